@@ -1,0 +1,244 @@
+"""Findings from rows: questions formed, heterogeneity shared, each question answered. Pure: rows in, findings out."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+from evidence.effects import pooled_class
+from evidence.findings.finding import Classical, Finding, Pooled, StudyEstimate
+from evidence.findings.gather import Gathered, gather, with_weights
+from evidence.findings.state import certainty, more_cautious, state_of
+from evidence.handling import contrast, handling_key, parse_chain
+from evidence.model.lists import BaselineClass, PooledClass
+from evidence.model.rules import Rules, TauRules
+from evidence.model.tables import Component, Measurement, Overlap, Question
+from evidence.synthesis import GridSettings, TauPrior, fit_tau_median, pool, posterior
+
+__all__ = ["Evidence", "SharedTau", "compute_findings", "shared_tau"]
+
+
+@dataclass(frozen=True)
+class Evidence:
+    """What findings are computed from."""
+
+    components: Sequence[Component]
+    measurements: Sequence[Measurement]
+    overlaps: Sequence[Overlap]
+    questions: Sequence[Question]
+
+
+@dataclass(frozen=True)
+class SharedTau:
+    """The heterogeneity one class shares: its prior, and the questions it was fitted on (empty: from rules.toml)."""
+
+    group: PooledClass
+    median: float
+    log_sd: float
+    shift: float
+    fitted_on: tuple[str, ...]
+
+    def prior(self) -> TauPrior:
+        """Return it as a prior of ln tau."""
+        return TauPrior(median=self.median, log_sd=self.log_sd, shift=self.shift)
+
+
+@dataclass(frozen=True)
+class _Asked:
+    question: Question
+    group: PooledClass | None
+    rows: tuple[Measurement, ...]
+    gathered: Gathered
+
+
+def _grid(rules: Rules) -> GridSettings:
+    return GridSettings(**rules.likelihood.model_dump())
+
+
+def _ask(evidence: Evidence, rules: Rules) -> list[_Asked]:
+    components = {component.id: component for component in evidence.components}
+    rows: dict[tuple[str, str, str, str], list[Measurement]] = defaultdict(list)
+    for row in evidence.measurements:
+        key = handling_key(contrast(parse_chain(row.handling), parse_chain(row.baseline)), rules.bands)
+        if key is not None:
+            rows[row.component, row.form, row.measured_as, key].append(row)
+    asked = []
+    for question in sorted(evidence.questions, key=lambda each: each.number):
+        mine = rows.get((question.component, question.form, question.measured_as, question.handling), [])
+        if mine:
+            component = components[question.component]
+            group = pooled_class(question.measured_as, component.outcome, component.wanted)
+            ordered = tuple(sorted(mine, key=lambda row: row.id))
+            asked.append(_Asked(question, group, ordered, gather(ordered, group, evidence.overlaps, rules)))
+    return asked
+
+
+def shared_tau(asked: Iterable[_Asked], rules: Rules) -> dict[PooledClass, SharedTau]:
+    """Fit the heterogeneity each class shares, once an edition; classes with few questions keep that of rules.toml."""
+    figures: dict[PooledClass, list[tuple[str, list[StudyEstimate]]]] = defaultdict(list)
+    for each in asked:
+        studies = [study for study in each.gathered.studies if study.kind == "figure"]
+        if each.group is not None and len(studies) >= 2:
+            figures[each.group].append((each.question.number, studies))
+    shared: dict[PooledClass, SharedTau] = {}
+    limits = rules.heterogeneity
+    settings: dict[PooledClass, TauRules] = {
+        "bulk": limits.bulk, "fragile": limits.fragile, "count": limits.count, "marker": limits.marker
+    }  # fmt: skip
+    for group, given in settings.items():
+        median, on = given.median, ()
+        fitted = figures.get(group, [])
+        if len(fitted) >= limits.refit_from_questions and given.median_low < given.median_high:
+            data = [
+                ([s.log_ratio for s in studies], [s.se for s in studies], [s.u for s in studies]) for _, studies in fitted
+            ]
+            found = fit_tau_median(
+                data, log_sd=given.log_sd, shift=limits.shift, low=given.median_low, high=given.median_high, grid=_grid(rules)
+            )
+            # four digits: enough for any sentence, and the same on every machine
+            median, on = round(found.median, 4), tuple(number for number, _ in fitted)
+        shared[group] = SharedTau(group, median, given.log_sd, limits.shift, on)
+    return shared
+
+
+def _percent(log_ratio: float) -> float:
+    return 100 * math.exp(log_ratio)
+
+
+def _pool(
+    studies: Sequence[StudyEstimate], words: Sequence[tuple[str, float, float]], shared: SharedTau, rules: Rules
+) -> Pooled:
+    kinds = [study.kind for study in studies] + [kind for kind, _, _ in words]
+    found = posterior(
+        kinds,
+        [study.log_ratio for study in studies] + [0.0] * len(words),
+        [study.se for study in studies] + [se for _, se, _ in words],
+        [study.u for study in studies] + [u for _, _, u in words],
+        prior=shared.prior(),
+        grid=_grid(rules),
+    )
+    weighted = with_weights(studies, found.tau_median)
+    figures = [study for study in weighted if study.kind == "figure"]
+    return Pooled(
+        retained_percent=_percent(found.estimate),
+        ci_low=_percent(found.ci_low),
+        ci_high=_percent(found.ci_high),
+        new_low=_percent(found.new_low),
+        new_high=_percent(found.new_high),
+        tau=found.tau_median,
+        k_studies=len(figures),
+        k_rows=sum(len(study.rows) for study in figures),
+        own_weight=sum(study.weight_share or 0.0 for study in figures if study.own_spread),
+    )
+
+
+def _stretched(studies: Sequence[StudyEstimate], rules: Rules) -> list[StudyEstimate]:
+    factor = rules.printing.same_borrowed_stretch
+    return [study if study.own_spread else replace(study, se=study.se * factor) for study in studies]
+
+
+def _classical(studies: Sequence[StudyEstimate]) -> Classical | None:
+    if len(studies) < 2:
+        return None
+    found = pool([study.log_ratio for study in studies], [study.se**2 for study in studies])
+
+    def percent(value: float | None) -> float | None:
+        return None if value is None else _percent(value)
+
+    return Classical(
+        _percent(found.estimate), _percent(found.ci_low), _percent(found.ci_high), found.tau2, found.tau2_low,
+        found.tau2_high, found.i2, found.q, found.q_p, percent(found.prediction_low), percent(found.prediction_high),
+    )  # fmt: skip
+
+
+def _baselines(gathered: Gathered) -> tuple[tuple[BaselineClass, int], ...]:
+    counts: Counter[BaselineClass] = Counter(study.baseline for study in (*gathered.studies, *gathered.said))
+    return tuple(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
+
+
+def _flags(gathered: Gathered, rows: Sequence[Measurement]) -> tuple[str, ...]:
+    every = (*gathered.studies, *gathered.said)
+    flags: list[str] = []
+    if every and not any(study.baseline == "fresh" for study in every):
+        flags.append("none compared with fresh milk")
+    if any(study.already_frozen for study in every):
+        flags.append("compared with milk already frozen")
+    if any(study.baseline == "not stated" for study in every):
+        flags.append("what it was compared with is not stated")
+    if any(study.baseline in ("heat-treated", "dried", "otherwise treated") for study in every):
+        flags.append("compared with milk already treated")
+    if any("counted once" in each.reason for each in gathered.not_pooled):
+        flags.append("the same milk was reported twice")
+    used = {row for study in every for row in study.rows}
+    if used and not any(row.read_from in ("full text", "thesis") for row in rows if row.id in used):
+        flags.append("read from abstracts only")
+    if any(study.kind == "fall" for study in gathered.said) and any(study.kind == "no_change" for study in gathered.said):
+        flags.append("studies in words disagree")
+    return tuple(flags)
+
+
+def _infrared_only(asked: _Asked, rules: Rules) -> bool:
+    if asked.question.component not in rules.certainty.infrared_only_components:
+        return False
+    used = {row for study in asked.gathered.studies for row in study.rows}
+    assays = [row.assay.lower() for row in asked.rows if row.id in used]
+    return bool(assays) and all("infrared" in assay or "mid-ir" in assay for assay in assays)
+
+
+def _find(asked: _Asked, shared: dict[PooledClass, SharedTau], rules: Rules) -> Finding:
+    gathered, group, question = asked.gathered, asked.group, asked.question
+    figures = [study for study in gathered.studies if study.kind == "figure"]
+    words = [(said.kind, said.se, said.u) for said in gathered.said if said.kind != "mixed"]
+    pooled = with_words = fresh = None
+    state, headline, fresh_state = "words_only" if gathered.studies or gathered.said else "listed_only", None, None
+    studies = gathered.studies
+    if figures and group is not None:
+        tau = shared[group]
+        pooled = _pool(figures, (), tau, rules)
+        stretched = _pool(_stretched(figures, rules), (), tau, rules) if pooled.k_studies >= 3 else None
+        state, headline = state_of(pooled, figures, stretched, rules), "figures"
+        if words or len(studies) > len(figures):
+            with_words = _pool(studies, words, tau, rules)
+            stretched = _pool(_stretched(studies, rules), words, tau, rules) if pooled.k_studies >= 3 else None
+            other = state_of(with_words, figures, stretched, rules)
+            if not more_cautious((state, pooled), (other, with_words)):
+                state, headline = other, "with_words"
+        from_fresh = [study for study in figures if study.baseline == "fresh"]
+        if from_fresh and len(from_fresh) < len(figures):
+            fresh = _pool(from_fresh, (), tau, rules)
+            stretched = _pool(_stretched(from_fresh, rules), (), tau, rules) if fresh.k_studies >= 3 else None
+            fresh_state = state_of(fresh, from_fresh, stretched, rules)
+        shown = with_words if headline == "with_words" and with_words is not None else pooled
+        studies = with_weights(studies, shown.tau)
+    baselines = _baselines(gathered)
+    shown = with_words if headline == "with_words" else pooled
+    return Finding(
+        number=question.number,
+        component=question.component,
+        form=question.form,
+        measured_as=question.measured_as,
+        handling=question.handling,
+        group=group,
+        state=state,  # type: ignore[arg-type]
+        headline=headline,  # type: ignore[arg-type]
+        figures=pooled,
+        with_words=with_words,
+        fresh=fresh,
+        fresh_state=fresh_state,
+        classical=_classical(figures) if group is not None else None,
+        studies=studies,
+        said=gathered.said,
+        not_pooled=gathered.not_pooled,
+        baselines=baselines,
+        flags=_flags(gathered, asked.rows),
+        certainty=certainty(shown, group, baselines, gathered.said, _infrared_only(asked, rules), rules),
+    )
+
+
+def compute_findings(evidence: Evidence, rules: Rules) -> tuple[list[Finding], dict[PooledClass, SharedTau]]:
+    """Answer every question that has rows; also return the heterogeneity that the classes share."""
+    asked = _ask(evidence, rules)
+    shared = shared_tau(asked, rules)
+    return [_find(each, shared, rules) for each in asked], shared

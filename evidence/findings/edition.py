@@ -1,0 +1,106 @@
+"""Editions: the shipped evidence brought into a store, findings computed once an edition and kept there."""
+
+from __future__ import annotations
+
+import getpass
+import hashlib
+import tomllib
+from collections.abc import Sequence
+from datetime import date
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from evidence import __version__
+from evidence.model.shipped import bibliography_folder, data_folder
+from evidence.store.connection import Store
+from evidence.store.reading import all_rows, edition, findings_payloads, keep_findings
+
+if TYPE_CHECKING:
+    from evidence.findings.finding import Finding
+    from evidence.store.importing import Imported
+
+__all__ = ["ensure_evidence", "findings", "import_own", "import_shipped", "shipped_digest"]
+
+
+@lru_cache(maxsize=1)
+def shipped_digest() -> str:
+    """Return a hash of the shipped files and of the code that reads them: whether a store is up to date with them."""
+    digest = hashlib.sha256(__version__.encode())
+    code = Path(__file__).resolve().parents[1]
+    files = [*data_folder().glob("*.*"), *(data_folder() / "vocabulary").glob("*"), *bibliography_folder().glob("*.bib")]
+    for path in sorted(files, key=lambda file: file.name) + sorted(code.rglob("*.py")):
+        digest.update(path.name.encode() + path.read_bytes())
+    return digest.hexdigest()
+
+
+def _stamp() -> dict[str, str]:
+    raw = tomllib.loads((data_folder() / "edition.toml").read_text(encoding="utf-8"))
+    return {"edition_name": str(raw["name"]), "evidence_of": str(raw["evidence_of"])}
+
+
+def import_shipped(store: Store) -> Imported:
+    """Bring the shipped edition into the store; own rows stay. Raises InputProblems."""
+    from evidence.intake.bundle import read_shipped
+    from evidence.model.rules import load_rules
+    from evidence.store.importing import import_rows
+
+    stamp = _stamp()
+    origin = f"shipped {stamp['edition_name']}"
+    return import_rows(
+        store, read_shipped().tables, load_rules(), origin=origin, shipped_digest=shipped_digest(), **stamp
+    )
+
+
+def import_own(store: Store, paths: Sequence[Path]) -> Imported:
+    """Bring a user's own tables and references into the store. Raises InputProblems; the store then stays as it was."""
+    from evidence.intake.bundle import Known, read_files
+    from evidence.model.rules import load_rules
+    from evidence.model.tables import Component, Study
+    from evidence.store.importing import import_rows
+
+    ensure_evidence(store)
+    known = Known(
+        frozenset(study.key for study in all_rows(store, Study)),
+        {component.id: component.outcome for component in all_rows(store, Component)},
+    )
+    bundle = read_files(paths, known)
+    origin = f"own {getpass.getuser()} {date.today().isoformat()}"
+    return import_rows(
+        store, bundle.tables, load_rules(), origin=origin, shipped_digest=shipped_digest(), **_stamp()
+    )
+
+
+def ensure_evidence(store: Store) -> None:
+    """Bring in the shipped edition where the store is empty or holds an older one."""
+    there = edition(store)
+    if there is None or there.shipped_digest != shipped_digest():
+        import_shipped(store)
+
+
+def findings(store: Store) -> list[Finding]:
+    """Return all findings of the store's edition, computed now if they were not kept; in order of their numbers."""
+    from pydantic import TypeAdapter
+
+    from evidence.findings.finding import Finding
+
+    adapter = TypeAdapter(Finding)
+    there = edition(store)
+    assert there is not None, "ensure_evidence comes first"
+    kept = findings_payloads(store)
+    if kept:
+        return [adapter.validate_json(kept[number]) for number in sorted(kept)]
+    computed = _compute(store)
+    keep_findings(store, there.hash, {each.number: adapter.dump_json(each).decode() for each in computed})
+    return computed
+
+
+def _compute(store: Store) -> list[Finding]:
+    from evidence.findings.compute import Evidence, compute_findings
+    from evidence.model.rules import load_rules
+    from evidence.model.tables import Component, Measurement, Overlap, Question
+
+    evidence = Evidence(
+        all_rows(store, Component), all_rows(store, Measurement), all_rows(store, Overlap), all_rows(store, Question)
+    )
+    return compute_findings(evidence, load_rules())[0]

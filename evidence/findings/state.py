@@ -1,0 +1,88 @@
+"""Which sentence an answer may carry, and how sure anyone can be (STATISTICS, section 5; thresholds in rules.toml)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evidence.findings.finding import Certainty, CertaintyStep, Level, Pooled, Said, State, StudyEstimate
+from evidence.model.lists import BaselineClass, PooledClass
+from evidence.model.rules import Rules
+
+__all__ = ["certainty", "more_cautious", "state_of"]
+
+# from claiming least to reassuring most; the earlier one wins where figures alone and figures with words differ
+_CAUTION: tuple[State, ...] = (
+    "spread", "cant_tell", "two_studies", "one_study", "amount", "no_loss_seen", "little_less", "about_the_same",
+)  # fmt: skip
+_LEVELS: tuple[Level, ...] = ("high", "moderate", "low", "very low")
+
+
+def state_of(pooled: Pooled, studies: Sequence[StudyEstimate], stretched: Pooled | None, rules: Rules) -> State:
+    """Return the state of a pooled figure; stretched is the same pool with every borrowed spread made wider."""
+    printing = rules.printing
+    if pooled.k_studies == 1:
+        return "one_study"
+    if pooled.k_studies == 2:
+        return "two_studies"
+    if pooled.new_high / pooled.new_low > printing.spread_headline_factor:
+        return "spread"
+    margin = 100 * printing.same_margin
+
+    def inside(figure: Pooled) -> bool:
+        low_enough = figure.new_low >= printing.same_new_study_low_percent
+        return figure.ci_low >= 100 - margin and figure.ci_high <= 100 + margin and low_enough
+
+    own = any(study.own_spread for study in studies if study.kind == "figure")
+    if inside(pooled) and pooled.k_studies >= printing.same_studies and own and stretched is not None and inside(stretched):
+        return "little_less" if pooled.ci_high < 100 else "about_the_same"
+    includes = pooled.ci_low <= 100 <= pooled.ci_high
+    if includes and pooled.ci_low < printing.cant_tell_below_percent:
+        return "cant_tell"
+    if includes and pooled.ci_high > 100 + margin:
+        return "no_loss_seen"
+    return "amount"
+
+
+def more_cautious(one: tuple[State, Pooled], other: tuple[State, Pooled]) -> bool:
+    """Return whether one is at least as cautious as the other: it claims less, or the same with a wider interval."""
+    a, b = _CAUTION.index(one[0]), _CAUTION.index(other[0])
+    if a != b:
+        return a < b
+    return one[1].ci_high / one[1].ci_low >= other[1].ci_high / other[1].ci_low
+
+
+def certainty(
+    pooled: Pooled | None,
+    group: PooledClass | None,
+    baselines: Sequence[tuple[BaselineClass, int]],
+    said: Sequence[Said],
+    infrared_only: bool,
+    rules: Rules,
+) -> Certainty:
+    """Return the level and each step down from high; without a pooled figure the level is very low."""
+    limits = rules.certainty
+    if pooled is None:
+        return Certainty("very low", (CertaintyStep("no figure", 3),))
+    steps: list[CertaintyStep] = []
+    amount = {1: 2, 2: 1}.get(pooled.k_studies, 0)
+    if amount:
+        steps.append(CertaintyStep("one study" if amount == 2 else "two studies", amount))
+    both_ways = pooled.ci_low < limits.wide_low_percent and pooled.ci_high > limits.wide_high_percent
+    wide = 2 if both_ways else int(pooled.ci_high / pooled.ci_low > limits.wide_factor)
+    wide = min(wide, 2 - amount)
+    if wide:
+        steps.append(CertaintyStep("interval on both sides" if both_ways else "wide interval", wide))
+    disagree = pooled.new_high / pooled.new_low > limits.disagreement_factor
+    if disagree and not wide and pooled.k_studies > 1:
+        steps.append(CertaintyStep("studies disagree", 1))
+    total = sum(count for _, count in baselines)
+    fresh = sum(count for word, count in baselines if word in ("fresh", "chilled"))
+    if total and fresh < limits.fresh_share * total:
+        steps.append(CertaintyStep("few compared with fresh", 1))
+    if len(said) >= pooled.k_studies or pooled.own_weight < limits.own_spread_share:
+        steps.append(CertaintyStep("reported without spread", 1))
+    down = sum(step.down for step in steps)
+    if infrared_only and down < 2:
+        steps.append(CertaintyStep("infrared only", 2 - down))
+        down = 2
+    return Certainty(_LEVELS[min(down, 3)], tuple(steps))

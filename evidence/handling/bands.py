@@ -1,0 +1,88 @@
+"""The handling a measurement answers for: isolated steps in order, with bands of temperature and time (rules.toml)."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evidence.handling.grammar import Step
+from evidence.handling.meaning import Contrast, extent
+from evidence.model.rules import BandRules
+
+__all__ = ["handling_key", "window"]
+
+NOT_STATED = "not-stated"
+
+
+def window(low: float | None, high: float | None, edges: Sequence[float]) -> str:
+    """Return the window a time falls into: to-8, 9-45, 46-120, over-120, or not-stated.
+
+    A bound from above counts at its end, as milk kept "up to 90 days" is measured there; a range that spans windows is
+    not told apart and counts as not stated.
+    """
+    if high is None:
+        return f"over-{edges[-1]:g}" if low is not None and low >= edges[-1] else NOT_STATED
+    names = [f"to-{edges[0]:g}"]
+    names += [f"{int(a) + 1}-{b:g}" for a, b in zip(edges, edges[1:], strict=False)]
+    names.append(f"over-{edges[-1]:g}")
+
+    def place(value: float) -> int:
+        return next((i for i, edge in enumerate(edges) if value <= edge), len(edges))
+
+    if low is not None and place(low) != place(high):
+        return NOT_STATED
+    return names[place(high)]
+
+
+def _freezer(step: Step, bands: BandRules) -> str:
+    held = extent(step.measure("temperature"), "degree_Celsius")
+    if any(condition.name == "liquid-nitrogen" for condition in step.conditions):
+        return "deep"
+    if held.high is None and held.low is None:
+        return NOT_STATED
+    warmest = held.high if held.high is not None else held.low
+    coldest = held.low if held.low is not None else held.high
+    assert warmest is not None and coldest is not None
+    if warmest <= bands.deep_freezer_at_or_below_c:
+        return "deep"
+    return "home" if coldest > bands.deep_freezer_at_or_below_c and warmest <= bands.freezer_at_or_below_c else NOT_STATED
+
+
+def _powder(step: Step, bands: BandRules) -> str:
+    held = extent(step.measure("temperature"), "degree_Celsius")
+    if any(condition.name == "room" for condition in step.conditions):
+        return "room"
+    if held.low is None or held.high is None:
+        return NOT_STATED
+    if held.low > bands.powder_warm_above_c:
+        return "warm"
+    if held.high < bands.powder_cold_below_c:
+        return "cold"
+    inside = held.low >= bands.powder_cold_below_c and held.high <= bands.powder_warm_above_c
+    return "room" if inside else NOT_STATED
+
+
+def _one_step(step: Step, before: Contrast, bands: BandRules) -> str:
+    days = extent(step.measure("duration"), "day")
+    hours = extent(step.measure("duration"), "hour")
+    if step.name == "frozen":
+        return f"frozen:{_freezer(step, bands)}:{window(days.low, days.high, bands.freezer_days)}d"
+    if step.name == "chilled":
+        return f"chilled:{window(hours.low, hours.high, bands.fridge_hours)}h"
+    if step.name == "room":
+        return f"room:{window(hours.low, hours.high, bands.room_hours)}h"
+    if step.name == "kept":
+        dried = next((name for name in reversed(before.before.names()) if name.endswith("-dried")), "dried")
+        return f"kept:{dried}:{_powder(step, bands)}:{window(days.low, days.high, bands.powder_days)}d"
+    return step.name + (f":{step.method}" if step.method else "")
+
+
+def handling_key(found: Contrast, bands: BandRules) -> str | None:
+    """Return the id of the handling a contrast answers for, or None where nothing is isolated.
+
+    One step: its name with method or bands (frozen:home:9-45d). Several: their names in order (frozen+freeze-dried).
+    """
+    if found.refused is not None or not found.steps:
+        return None
+    if len(found.steps) == 1:
+        return _one_step(found.steps[0], found, bands)
+    return "+".join(step.name + (f":{step.method}" if step.method else "") for step in found.steps)

@@ -1,0 +1,136 @@
+"""The thresholds of data/rules.toml, typed; no rule carries a number of its own in code."""
+
+from __future__ import annotations
+
+import tomllib
+from functools import lru_cache
+from pathlib import Path
+
+from pydantic import BaseModel, ConfigDict
+
+from evidence.model.shipped import data_folder
+
+__all__ = ["Rules", "load_rules"]
+
+
+class _Section(BaseModel):
+    model_config = ConfigDict(frozen=True, extra="forbid")
+
+
+class FreshRules(_Section):
+    bulk_hours: float
+    fragile_hours: float
+    quick_hours: float
+    quick_components: tuple[str, ...]
+    words: tuple[str, ...]
+
+
+class GateRules(_Section):
+    bound_at_or_below_percent: float
+    hold_bulk_above_percent: float
+    percent_against_means_points: float
+    unlabelled_spread_cv: float
+    unlabelled_spread_fraction: float
+    use_unresolved_second_readings: bool
+    mothers_per_sample: float
+    p_zero_means_below: float
+
+
+class SpreadRules(_Section):
+    bulk_sd: float
+    fragile_sd: float
+    count_sd: float
+    between_row_correlation: float
+    paired_correlation_bulk: float
+    paired_correlation_fragile: float
+    no_n_divisor: float
+    one_pool_divisor: float
+    p_exact_lowest: float
+    p_exact_highest: float
+    p_rounding_multiple: float
+    p_assumed_if_significant: float
+    interval_symmetry_low: float
+    interval_symmetry_high: float
+    titre_lowest_se: float
+    u_means: float
+    u_p_lowest: float
+    u_borrowed: float
+    u_no_n: float
+
+
+class TauRules(_Section):
+    median: float
+    log_sd: float
+    median_low: float
+    median_high: float
+
+
+class HeterogeneityRules(_Section):
+    shift: float
+    refit_from_questions: int
+    bulk: TauRules
+    fragile: TauRules
+    count: TauRules
+    marker: TauRules
+
+
+class LikelihoodRules(_Section):
+    mu_points: int
+    tau_points: int
+    se_nodes: int
+    not_significant_reach: float
+
+
+class PrintingRules(_Section):
+    same_margin: float
+    same_new_study_low_percent: float
+    same_studies: int
+    same_borrowed_stretch: float
+    cant_tell_below_percent: float
+    spread_headline_factor: float
+    smallest_loss_power_quantile: float
+
+
+class CertaintyRules(_Section):
+    wide_low_percent: float
+    wide_high_percent: float
+    wide_factor: float
+    disagreement_factor: float
+    fresh_share: float
+    own_spread_share: float
+    infrared_only_components: tuple[str, ...]
+
+
+class BandRules(_Section):
+    freezer_days: tuple[float, ...]
+    fridge_hours: tuple[float, ...]
+    room_hours: tuple[float, ...]
+    powder_days: tuple[float, ...]
+    deep_freezer_at_or_below_c: float
+    freezer_at_or_below_c: float
+    powder_warm_above_c: float
+    powder_cold_below_c: float
+
+
+class Rules(_Section):
+    """All thresholds; each stands in rules.toml with its source and date."""
+
+    rule_version: str
+    fresh: FreshRules
+    gate: GateRules
+    spread: SpreadRules
+    heterogeneity: HeterogeneityRules
+    likelihood: LikelihoodRules
+    printing: PrintingRules
+    certainty: CertaintyRules
+    bands: BandRules
+
+
+@lru_cache(maxsize=4)
+def load_rules(path: Path | None = None) -> Rules:
+    """Read rules.toml (the shipped one by default).
+
+    Raises pydantic.ValidationError where a threshold is missing, unknown or of the wrong type.
+    """
+    text = (path or data_folder() / "rules.toml").read_text(encoding="utf-8")
+    return Rules.model_validate(tomllib.loads(text))

@@ -1,0 +1,239 @@
+"""The store's tables: the same classes on SQLite and PostgreSQL, foreign keys and checks on in both.
+
+Printed figures are kept as text, exactly as the paper prints them: the digits show the rounding, and text is the same
+on both databases. Reading them as numbers is the work of evidence.effects.
+"""
+
+from __future__ import annotations
+
+from sqlalchemy import CheckConstraint, Column, ForeignKey, Text, UniqueConstraint
+from sqlmodel import Field, SQLModel
+
+from evidence.model.lists import CLOSED_LISTS
+
+__all__ = [
+    "Caution",
+    "Component",
+    "ComponentName",
+    "EditionRecord",
+    "FindingRecord",
+    "Guidance",
+    "HandlingStep",
+    "Measurement",
+    "Overlap",
+    "Question",
+    "Study",
+    "check_name",
+]
+
+
+def check_name(column: str) -> str:
+    """Return the name under which a column's closed list is checked in the store."""
+    return f"closed_{column}"
+
+
+def _one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
+    allowed = ", ".join("'" + word.replace("'", "''") + "'" for word in words)
+    return CheckConstraint(f"{column} IN ({allowed})", name=check_name(column))
+
+
+class Study(SQLModel, table=True):
+    """A publication; its details come from bibliography/studies.bib and stand nowhere else."""
+
+    key: str = Field(primary_key=True)
+    authors: str
+    year: str
+    title: str
+    journal: str
+    volume: str = ""
+    number: str = ""
+    pages: str = ""
+    doi: str = ""
+    pmid: str = ""
+    kind: str = ""
+    language: str = ""
+    completeness: str = ""
+    notice: str = ""
+    origin: str
+
+
+class Component(SQLModel, table=True):
+    """Something measured in milk: its plain name, its kind, and whether less or more of it is the harm."""
+
+    __table_args__ = (
+        _one_of("outcome", ("bulk", "fragile", "count", "share", "marker", "physical")),
+        _one_of("wanted", ("keep", "a rise is unwelcome", "germs", "neither")),
+    )
+    id: str = Field(primary_key=True)
+    name_en: str
+    name_fr: str = ""
+    name_es: str = ""
+    sentence_name_en: str
+    group: str
+    kind: str
+    wanted: str
+    outcome: str
+    unit: str = ""
+    infoods_tagname: str = ""
+    question_worthy: str = ""
+    what_it_does_en: str = ""
+    origin: str
+
+
+class ComponentName(SQLModel, table=True):
+    """A name or synonym of a component in one language."""
+
+    component: str = Field(foreign_key="component.id", primary_key=True)
+    language: str = Field(primary_key=True)
+    name: str = Field(primary_key=True)
+    origin: str
+
+
+class Measurement(SQLModel, table=True):
+    """One printed result about one component in one study: treated milk against baseline milk."""
+
+    __table_args__ = (
+        *(_one_of(column, words) for column, words in CLOSED_LISTS.items()),
+        CheckConstraint("n IS NULL OR n > 0", name="n_positive"),
+        CheckConstraint("n_mothers IS NULL OR n_mothers > 0", name="n_mothers_positive"),
+    )
+    id: str = Field(primary_key=True)
+    study: str = Field(foreign_key="study.key", index=True)
+    component: str = Field(foreign_key="component.id", index=True)
+    form: str = ""
+    measured_as: str
+    assay: str = ""
+    basis: str = "not stated"
+    handling: str
+    baseline: str
+    baseline_said: str = ""
+    n: int | None = None
+    n_kind: str = "not stated"
+    n_mothers: int | None = None
+    design: str = "not stated"
+    stage: str = ""
+    unit: str = ""
+    baseline_mean: str = ""
+    baseline_spread: str = ""
+    treated_mean: str = ""
+    treated_spread: str = ""
+    spread_kind: str = ""
+    spread_of: str = ""
+    retained_percent: str = ""
+    change_percent: str = ""
+    number_is: str = ""
+    percent_of: str = ""
+    percent_spread: str = ""
+    percent_spread_kind: str = ""
+    diff_mean: str = ""
+    diff_spread: str = ""
+    diff_kind: str = ""
+    interval_low: str = ""
+    interval_high: str = ""
+    interval_kind: str = ""
+    p: str = ""
+    p_of: str = ""
+    in_words: str = ""
+    words_scope: str = ""
+    locator: str
+    read_from: str
+    statement: str = ""
+    second_read: str = ""
+    held: str = ""
+    notes: str = ""
+    origin: str
+    baseline_class: str = ""
+
+
+class HandlingStep(SQLModel, table=True):
+    """One step of a measurement's treated or baseline chain, in order; empty limits were not stated."""
+
+    __table_args__ = (_one_of("chain", ("treated", "baseline")),)
+    measurement: str = Field(
+        sa_column=Column(Text, ForeignKey("measurement.id", ondelete="CASCADE"), primary_key=True)
+    )
+    chain: str = Field(primary_key=True)
+    position: int = Field(primary_key=True)
+    step: str
+    method: str = ""
+    text: str
+    temperature_low_c: float | None = None
+    temperature_high_c: float | None = None
+    duration_low_days: float | None = None
+    duration_high_days: float | None = None
+
+
+class Overlap(SQLModel, table=True):
+    """Two studies that may report the same milk: it is counted once, as the study in keep."""
+
+    __table_args__ = (_one_of("certainty", ("certain", "almost certain", "probable", "possible")),)
+    key_a: str = Field(foreign_key="study.key", primary_key=True)
+    key_b: str = Field(foreign_key="study.key", primary_key=True)
+    certainty: str
+    why: str
+    keep: str = Field(foreign_key="study.key")
+    origin: str
+
+
+class Guidance(SQLModel, table=True):
+    """What an authority says, in our words, with the document; shown side by side, none as the truth."""
+
+    id: str = Field(primary_key=True)
+    topic: str
+    statement_in_own_words: str
+    figure: str = ""
+    unit: str = ""
+    applies_to: str = ""
+    authority: str
+    country: str = ""
+    document_title: str
+    year: str = ""
+    url_of_authority: str = ""
+    source_seen: str
+    bib_key: str
+    origin: str
+
+
+class Caution(SQLModel, table=True):
+    """A caution that every sheet and answer carries; no setting removes one."""
+
+    id: str = Field(primary_key=True)
+    position: int
+    text_en: str
+    origin: str
+
+
+class Question(SQLModel, table=True):
+    """A question and its number, which stays the same as long as the question does."""
+
+    __table_args__ = (UniqueConstraint("component", "form", "measured_as", "handling", name="one_number_a_question"),)
+    number: str = Field(primary_key=True)
+    component: str = Field(foreign_key="component.id")
+    form: str = ""
+    measured_as: str
+    handling: str
+    origin: str
+
+
+class EditionRecord(SQLModel, table=True):
+    """The state of the evidence in this store: the hash over its canonical rows and the rules."""
+
+    hash: str = Field(primary_key=True)
+    name: str
+    evidence_of: str
+    rule_version: str
+    rows: int
+    studies: int
+    shipped_digest: str = ""
+
+
+class FindingRecord(SQLModel, table=True):
+    """A computed finding of one edition, kept so that an answer needs no arithmetic; made again when evidence changes."""
+
+    edition: str = Field(
+        sa_column=Column(Text, ForeignKey("editionrecord.hash", ondelete="CASCADE"), primary_key=True)
+    )
+    number: str = Field(foreign_key="question.number", primary_key=True)
+    payload: str
+
+

@@ -1,0 +1,40 @@
+"""The evidence hash: the same rows and rules give the same hash on every database and machine."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Iterable, Mapping
+from typing import Any
+
+from sqlalchemy import Connection, Table, select
+from sqlmodel import SQLModel
+
+from evidence.model.rules import Rules
+
+__all__ = ["EVIDENCE_TABLES", "canonical_rows", "evidence_hash"]
+
+# what counts as evidence; steps and findings are computed from it, and origin tells whose a row is, not what it says
+EVIDENCE_TABLES = ("study", "component", "componentname", "measurement", "overlap", "guidance", "caution", "question")
+_NOT_EVIDENCE = {"origin", "baseline_class"}
+
+
+def _canonical(table: Table, row: Mapping[str, Any]) -> list[str]:
+    return ["" if row[c.key] is None else str(row[c.key]) for c in table.columns if c.key not in _NOT_EVIDENCE]
+
+
+def canonical_rows(connection: Connection) -> Iterable[tuple[str, list[list[str]]]]:
+    """Yield each evidence table with its rows as text, sorted by code point, as no database's collation would."""
+    for name in EVIDENCE_TABLES:
+        table = SQLModel.metadata.tables[name]
+        rows = connection.execute(select(table)).mappings()
+        yield name, sorted(_canonical(table, row) for row in rows)
+
+
+def evidence_hash(connection: Connection, rules: Rules) -> str:
+    """Return the SHA-256 (hex) over canonical rows, rules and rule version."""
+    digest = hashlib.sha256()
+    for name, rows in canonical_rows(connection):
+        digest.update(json.dumps([name, rows], ensure_ascii=False, separators=(",", ":")).encode())
+    digest.update(json.dumps(rules.model_dump(mode="json"), sort_keys=True).encode())
+    return digest.hexdigest()

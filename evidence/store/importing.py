@@ -1,0 +1,181 @@
+"""Import: one transaction that brings everything or leaves the store as it was."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from sqlalchemy import Connection, Table, bindparam, delete, func, insert, select, update
+from sqlalchemy.exc import DBAPIError
+from sqlmodel import SQLModel
+
+from evidence.model.problems import InputProblems, Problem
+from evidence.model.rules import Rules
+from evidence.store.connection import Store, create_tables
+from evidence.store.edition import evidence_hash
+
+__all__ = ["Imported", "import_rows"]
+
+Row = dict[str, Any]
+# rows that are replaced whole, children first; studies, components and questions stay, as own rows may refer to them
+_REPLACED = ("handlingstep", "measurement", "overlap", "guidance", "caution", "componentname")
+_INSERT_ORDER = ("study", "component", "componentname", "measurement", "handlingstep", "overlap", "guidance", "caution")
+
+
+@dataclass(frozen=True)
+class Imported:
+    """What an import did: the edition's hash, rows and studies in the store, and whether anything changed."""
+
+    edition: str
+    rows: int
+    studies: int
+    changed: bool
+
+
+def _table(name: str) -> Table:
+    return SQLModel.metadata.tables[name]
+
+
+def _key(table: Table, row: Row) -> tuple[Any, ...]:
+    return tuple(row[column.key] for column in table.primary_key.columns)
+
+
+def _clear(connection: Connection, origin_like: str) -> None:
+    steps, measurements = _table("handlingstep"), _table("measurement")
+    mine = select(measurements.c.id).where(measurements.c.origin.like(origin_like))
+    connection.execute(delete(steps).where(steps.c.measurement.in_(mine)))
+    for name in _REPLACED[1:]:
+        table = _table(name)
+        connection.execute(delete(table).where(table.c.origin.like(origin_like)))
+
+
+def _refuse_clashes(connection: Connection, name: str, rows: Sequence[Row], origin: str) -> None:
+    table = _table(name)
+    keys = list(table.primary_key.columns)
+    there = {tuple(row)[:-1]: row[-1] for row in connection.execute(select(*keys, table.c.origin))}
+    problems = [
+        Problem(name, None, keys[0].name, str(_key(table, row)[0]), f"a key that {there[_key(table, row)]} does not use")
+        for row in rows
+        if _key(table, row) in there and there[_key(table, row)].split(" ")[0] != origin.split(" ")[0]
+    ]
+    if problems:
+        raise InputProblems(problems)
+
+
+def _merge(connection: Connection, name: str, rows: Sequence[Row]) -> None:
+    table = _table(name)
+    keys = list(table.primary_key.columns)
+    there = {tuple(row) for row in connection.execute(select(*keys))}
+    new = [row for row in rows if _key(table, row) not in there]
+    old = [row for row in rows if _key(table, row) in there]
+    if new:
+        connection.execute(insert(table), new)
+    if old:
+        statement = update(table)
+        for column in keys:
+            statement = statement.where(column == bindparam(f"key_{column.key}"))
+        values = {column.key: bindparam(column.key) for column in table.columns if column.key in old[0]}
+        changed = [row | {f"key_{column.key}": row[column.key] for column in keys} for row in old]
+        connection.execute(statement.values(**values), changed)
+
+
+def _number_questions(connection: Connection, rows: Sequence[Row]) -> list[Row]:
+    """Give numbers to questions that have none, after the highest in use; those in the store keep theirs."""
+    table = _table("question")
+    columns = (table.c.component, table.c.form, table.c.measured_as, table.c.handling)
+    have = {tuple(row)[1:]: row[0] for row in connection.execute(select(table.c.number, *columns))}
+    numbered = [row for row in rows if row["number"]]
+    have |= {tuple(row[column.key] for column in columns): row["number"] for row in numbered}
+    highest = max((int(number.removeprefix("A-")) for number in have.values()), default=0)
+    for row in rows:
+        if not row["number"] and tuple(row[column.key] for column in columns) not in have:
+            highest += 1
+            numbered.append(row | {"number": f"A-{highest:04d}"})
+    return numbered
+
+
+def _write(connection: Connection, tables: dict[str, list[Row]], origin: str) -> None:
+    marked = {name: [row | {"origin": origin} for row in rows] for name, rows in tables.items() if name != "handlingstep"}
+    for name in ("study", "component", "measurement"):
+        _refuse_clashes(connection, name, marked.get(name, []), origin)
+    for name in ("study", "component"):
+        _merge(connection, name, marked.get(name, []))
+    for name in _INSERT_ORDER[2:]:
+        rows = tables.get(name, []) if name == "handlingstep" else marked.get(name, [])
+        if rows:
+            connection.execute(insert(_table(name)), rows)
+    questions = [row | {"origin": origin} for row in _number_questions(connection, tables.get("question", []))]
+    _merge(connection, "question", questions)
+
+
+def _drop_stale(connection: Connection, tables: dict[str, list[Row]], origin_like: str) -> None:
+    # a question keeps its number for ever; components and studies go when the edition no longer brings them
+    for name in ("component", "study"):
+        table = _table(name)
+        key = next(iter(table.primary_key.columns))
+        keep = {row[key.key] for row in tables.get(name, [])}
+        there = connection.execute(select(key).where(table.c.origin.like(origin_like))).scalars()
+        stale = [value for value in there if value not in keep]
+        if stale:
+            connection.execute(delete(table).where(key.in_(stale)))
+
+
+def _stamp(connection: Connection, rules: Rules, name: str, evidence_of: str, shipped: str) -> Imported:
+    editions, findings = _table("editionrecord"), _table("findingrecord")
+    digest = evidence_hash(connection, rules)
+    measurements = _table("measurement")
+    rows = connection.execute(select(func.count()).select_from(measurements)).scalar_one()
+    studies = connection.execute(select(func.count(func.distinct(measurements.c.study)))).scalar_one()
+    there = connection.execute(select(editions.c.hash)).scalars().all()
+    changed = list(there) != [digest]
+    if changed:
+        connection.execute(delete(findings))
+        connection.execute(delete(editions))
+        record = {"hash": digest, "name": name, "evidence_of": evidence_of, "rule_version": rules.rule_version}
+        counts = {"rows": rows, "studies": studies, "shipped_digest": shipped}
+        connection.execute(insert(editions), record | counts)
+    elif shipped:
+        stale = connection.execute(select(editions.c.shipped_digest)).scalar_one() != shipped
+        if stale:  # the rows are the same, the code that reads them is not: answer again
+            connection.execute(delete(findings))
+            connection.execute(update(editions).values(shipped_digest=shipped))
+    return Imported(digest, rows, studies, changed)
+
+
+def import_rows(
+    store: Store,
+    tables: dict[str, list[Row]],
+    rules: Rules,
+    *,
+    origin: str,
+    edition_name: str,
+    evidence_of: str,
+    shipped_digest: str = "",
+) -> Imported:
+    """Bring rows into the store in one transaction; rows of the same origin kind are replaced, others stay.
+
+    tables maps table names to rows; origin begins with "shipped" or "own". Raises InputProblems where rows clash with
+    another origin's or the database refuses one; the store then stays as it was.
+    """
+    kind = origin.split(" ")[0]
+    try:
+        with store.transaction() as connection:
+            create_tables(connection)
+            if kind == "shipped":
+                _clear(connection, "shipped%")
+            else:
+                ids = [row["id"] for row in tables.get("measurement", [])]
+                steps, measurements = _table("handlingstep"), _table("measurement")
+                mine = (measurements.c.id.in_(ids)) & measurements.c.origin.like("own%")
+                connection.execute(
+                    delete(steps).where(steps.c.measurement.in_(select(measurements.c.id).where(mine)))
+                )
+                connection.execute(delete(measurements).where(mine))
+            _write(connection, tables, origin)
+            if kind == "shipped":
+                _drop_stale(connection, tables, "shipped%")
+            return _stamp(connection, rules, edition_name, evidence_of, shipped_digest)
+    except DBAPIError as error:
+        reason = str(error.orig).strip().splitlines()[0]
+        raise InputProblems([Problem("import", None, None, reason, "rows that the store's checks allow")]) from None

@@ -1,0 +1,63 @@
+"""Reading the store: rows as typed objects, and as a pandas table for those who want to look."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, TypeVar
+
+from sqlalchemy import delete, insert, select
+from sqlmodel import Session, SQLModel
+
+from evidence.model.tables import EditionRecord, FindingRecord, Measurement
+from evidence.store.connection import Store
+
+if TYPE_CHECKING:
+    import pandas
+
+RowT = TypeVar("RowT", bound=SQLModel)
+
+__all__ = ["all_rows", "edition", "findings_payloads", "keep_findings", "measurements_frame"]
+
+
+def all_rows(store: Store, table: type[RowT]) -> list[RowT]:
+    """Return all rows of a table, in the order of its primary key by code point."""
+    with Session(store.engine, expire_on_commit=False) as session:
+        rows = list(session.scalars(select(table)))
+    keys = [column.key for column in SQLModel.metadata.tables[str(table.__tablename__)].primary_key.columns]
+    return sorted(rows, key=lambda row: tuple(getattr(row, key) for key in keys))
+
+
+def edition(store: Store) -> EditionRecord | None:
+    """Return the store's edition, or None before the first import."""
+    if store.is_empty:
+        return None
+    with Session(store.engine, expire_on_commit=False) as session:
+        return session.scalars(select(EditionRecord)).first()
+
+
+def findings_payloads(store: Store, numbers: Sequence[str] | None = None) -> dict[str, str]:
+    """Return the kept findings of the edition, number -> payload; all of them, or those asked for."""
+    statement = select(FindingRecord.number, FindingRecord.payload)  # type: ignore[call-overload]
+    if numbers is not None:
+        statement = statement.where(FindingRecord.number.in_(list(numbers)))  # type: ignore[attr-defined]
+    with store.engine.connect() as connection:
+        return {number: payload for number, payload in connection.execute(statement)}
+
+
+def keep_findings(store: Store, edition_hash: str, payloads: dict[str, str]) -> None:
+    """Keep the findings of an edition in place of any that were there."""
+    table = SQLModel.metadata.tables["findingrecord"]
+    rows = [{"edition": edition_hash, "number": number, "payload": payload} for number, payload in payloads.items()]
+    with store.transaction() as connection:
+        connection.execute(delete(table))
+        if rows:
+            connection.execute(insert(table), rows)
+
+
+def measurements_frame(store: Store) -> pandas.DataFrame:
+    """Return the measurements as a pandas table, one row a measurement, figures as printed (text)."""
+    import pandas
+
+    columns = list(Measurement.model_fields)
+    rows = all_rows(store, Measurement)
+    return pandas.DataFrame([[getattr(row, column) for column in columns] for row in rows], columns=columns)

@@ -1,0 +1,63 @@
+"""What a chart is drawn from: figures ready to print, and the words that stand in for the picture."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+__all__ = ["Bar", "BaselineClass", "ChartLine", "WhatStaysChart"]
+
+BaselineClass = Literal["fresh", "chilled", "frozen", "heat-treated", "dried", "otherwise treated", "not stated"]
+
+
+@dataclass(frozen=True)
+class Bar:
+    """The parents' bar: 0 to 100 parts, "still there" and "gone" at its ends, the range as a ruled bracket above.
+
+    still_there, low and high in parts of 100 (they may exceed 100: the bar stops at 100, the bracket runs off its end
+    and the caption carries as_words); low and high None: no bracket. hundred_is is the whole caption, one sentence
+    that says what the 100 is ("100 = the same milk before drying; ..."). as_words stands in for the picture.
+    """
+
+    still_there: float
+    low: float | None
+    high: float | None
+    hundred_is: str
+    as_words: str
+
+
+@dataclass(frozen=True)
+class ChartLine:
+    """One study on the what-stays chart: percent still there, its own interval where it printed a spread.
+
+    low and high are drawn only if own_spread; a bound is told in the label. weight_share is a fraction, 0 to 1.
+    """
+
+    label: str
+    source_number: int
+    baseline: BaselineClass
+    retained_percent: float
+    low: float | None
+    high: float | None
+    own_spread: bool
+    weight_share: float | None
+
+
+@dataclass(frozen=True)
+class WhatStaysChart:
+    """The clinicians' chart: studies as lines, the equivalence margin as a pale band, the pooled interval as a band.
+
+    All in percent still there. pooled_* None: no pooled band is drawn (one study). new_low and new_high are where
+    another laboratory's result may lie. words_rows: study label, source number, baseline, what it said.
+    """
+
+    title: str
+    lines: tuple[ChartLine, ...]
+    margin_low: float
+    margin_high: float
+    pooled: float | None
+    pooled_low: float | None
+    pooled_high: float | None
+    new_low: float | None
+    new_high: float | None
+    words_rows: tuple[tuple[str, int, BaselineClass, str], ...]

@@ -1,0 +1,58 @@
+"""whatstays: the command line."""
+
+from __future__ import annotations
+
+import argparse
+import importlib
+import sys
+from collections.abc import Sequence
+
+from evidence import __version__
+from evidence.model.problems import InputProblems
+
+__all__ = ["DONE", "INPUT", "NO_ANSWER", "OUR_FAULT", "main", "make_parser"]
+
+DONE, INPUT, NO_ANSWER, OUR_FAULT = 0, 2, 3, 4
+# subcommand -> (module, what a person gains)
+COMMANDS = {
+    "build": ("reports.command.build", "write a sheet (HTML and PDF) for every component, and an index"),
+    "answer": ("reports.command.answer", "answer a question in words, with figures and sources"),
+    "check": ("reports.command.check", "say everything that is wrong with tables, without importing them"),
+    "import": ("reports.command.bring", "bring the shipped tables, or your own, into the store"),
+    "pool": ("reports.command.pool", "pool your own log ratios and variances"),
+}
+
+
+def make_parser() -> argparse.ArgumentParser:
+    """Return the parser with all subcommands and their options."""
+    parser = argparse.ArgumentParser(
+        prog="whatstays",
+        description="What stays in human milk when it is chilled, frozen, freeze-dried and stored, from published measurements.",
+        epilog="General information about nutrients, not medical advice, and not about whether a milk is safe.",
+    )
+    parser.add_argument("--version", action="version", version=f"whatstays {__version__}")
+    commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
+    for name, (module, gain) in COMMANDS.items():
+        sub = commands.add_parser(name, help=gain, description=gain[0].upper() + gain[1:] + ".")
+        importlib.import_module(module).add_arguments(sub)
+    return parser
+
+
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run the command and return its exit status."""
+    words = list(sys.argv[1:] if arguments is None else arguments)
+    options = make_parser().parse_args(words)
+    module = importlib.import_module(COMMANDS[options.command][0])
+    try:
+        status: int = module.run(options)
+    except InputProblems as found:
+        for problem in found.problems:
+            print(problem.sentence(), file=sys.stderr)
+        count = len(found.problems)
+        print(f"{count} problem{'s' if count != 1 else ''}; nothing was saved.", file=sys.stderr)
+        return INPUT
+    except BrokenPipeError:
+        return DONE
+    return status

@@ -1,0 +1,127 @@
+"""What stands on a component's sheet, ready worded; layout adds nothing to it and takes nothing away."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reports.charts.marks import Bar, BaselineClass, ChartLine, WhatStaysChart
+
+__all__ = [
+    "AnswerBlock",
+    "Bar",
+    "BaselineClass",
+    "ChartLine",
+    "ClinicianBlock",
+    "Foot",
+    "SheetContent",
+    "Source",
+    "StudyRow",
+    "WhatStaysChart",
+]
+
+@dataclass(frozen=True)
+class AnswerBlock:
+    """The answer to one question on side 1.
+
+    number is the answer's own number (A-0412); sentences are printed in order at the same size; bar is None where no
+    figure may be drawn; more are the answers for other times or temperatures, a sentence each. The layout prints its
+    own labels ("How sure?", "Your own milk", "Compared with") before how_sure, own_milk and compared_with, so these
+    texts start after the label; an empty one is left out together with its label.
+    """
+
+    number: str
+    heading: str
+    sentences: tuple[str, ...]
+    how_sure: str
+    own_milk: str
+    compared_with: str
+    bar: Bar | None
+    more: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class StudyRow:
+    """A row of the side 2 table: one measurement as printed, and what was made of it.
+
+    handling is what was done to the milk, compared_with the baseline class in words, baseline_said the page's own words
+    (printed in quotation marks; empty: left out); left_out_why is empty where used. funding as the paper states it.
+    """
+
+    study: str
+    source_number: int
+    handling: str
+    n: str
+    compared_with: str
+    baseline_said: str
+    as_printed: str
+    effect: str
+    spread_how: str
+    read_from: str
+    used: bool
+    left_out_why: str
+    funding: str = ""
+
+
+@dataclass(frozen=True)
+class ClinicianBlock:
+    """Side 2 for one question: chart, table, pooled facts, what was left out, certainty steps."""
+
+    number: str
+    heading: str
+    chart: WhatStaysChart | None
+    facts: tuple[tuple[str, str], ...]
+    certainty: str
+    certainty_steps: tuple[str, ...]
+    rows: tuple[StudyRow, ...]
+
+
+@dataclass(frozen=True)
+class Source:
+    """A numbered source: reference as one line of text, DOI and PMID where known, notices (correction, erratum)."""
+
+    number: int
+    text: str
+    doi: str | None
+    pmid: str | None
+    notice: str | None
+
+
+@dataclass(frozen=True)
+class Foot:
+    """The foot of side 1: who made it and why that matters, the edition, when to look again.
+
+    interest is printed as large as the answers. address is where the newest page stands; empty: left out.
+    """
+
+    interest: str
+    evidence_of: str
+    edition: str
+    look_again: str
+    address: str = ""
+
+
+@dataclass(frozen=True)
+class SheetContent:
+    """All words and figures of one component's sheet; slug is its file name without ending.
+
+    keeping_safe holds the cautions: a sheet without any is refused. title is the question in the parent's words.
+    An unbranded sheet carries no link to the service's other pages; its slug differs from its twin's.
+    """
+
+    slug: str
+    component: str
+    group: str
+    title: str
+    what_it_does: str
+    answers: tuple[AnswerBlock, ...]
+    from_fresh: str
+    in_a_day: tuple[str, ...]
+    more_or_less: tuple[str, ...]
+    nobody_knows: tuple[str, ...]
+    keeping_safe: tuple[str, ...]
+    what_to_do: tuple[str, ...]
+    foot: Foot
+    clinician: tuple[ClinicianBlock, ...]
+    sources: tuple[Source, ...]
+    language: str = "en"
+    unbranded: bool = False

@@ -1,0 +1,69 @@
+"""A sheet as one self-contained web page: no script, nothing fetched from elsewhere, one column at 320 pixels."""
+
+from __future__ import annotations
+
+import re
+from functools import lru_cache
+from typing import TYPE_CHECKING
+
+from reports.charts.bar import bar_svg
+from reports.charts.labels import whole
+from reports.charts.what_stays import ChartDrawing, draw_what_stays
+from reports.sheets.content import SheetContent
+from reports.sheets.layout import TEMPLATES, doi_link, layout_words, pmid_link, ready
+
+if TYPE_CHECKING:
+    from jinja2 import Environment
+
+__all__ = ["draw_charts", "page_style", "render_html"]
+
+
+def render_html(content: SheetContent, charts: tuple[ChartDrawing | None, ...] | None = None) -> str:
+    """Lay the content out as one HTML page; charts may be handed over where they are drawn already.
+
+    Raises ValueError where the sheet may not go out (see layout.ready) or its language has no words.
+    """
+    from markupsafe import Markup
+
+    content = ready(content)
+    words = layout_words(content.language)
+    drawn = draw_charts(content) if charts is None else charts
+    first = content.answers[0].sentences[:1] if content.answers else ()
+    return (
+        _environment()
+        .get_template("sheet.html.jinja")
+        .render(
+            c=content,
+            w=words.words,
+            chart_labels=words.chart,
+            css=Markup(page_style("sheet.css")),
+            description=" ".join(first) or content.title,
+            bars=[Markup(bar_svg(a.bar, words.chart)) if a.bar else "" for a in content.answers],
+            charts=[Markup(chart.for_page) if chart else "" for chart in drawn],
+        )
+    )
+
+
+def draw_charts(content: SheetContent) -> tuple[ChartDrawing | None, ...]:
+    """The what-stays chart of every block of side 2, None where there is no figure to draw."""
+    content = ready(content)
+    labels = layout_words(content.language).chart
+    return tuple(draw_what_stays(block.chart, labels) if block.chart else None for block in content.clinician)
+
+
+@lru_cache(maxsize=8)
+def page_style(*names: str) -> str:
+    """The style of a page, base first, as it stands inline in it."""
+    texts = [(TEMPLATES / name).read_text(encoding="utf-8") for name in ("base.css", *names)]
+    return re.sub(r"\s*\n\s*", "\n", "\n".join(texts)).strip()
+
+
+@lru_cache(maxsize=1)
+def _environment() -> Environment:
+    from jinja2 import Environment, FileSystemLoader, StrictUndefined
+
+    environment = Environment(
+        loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True, lstrip_blocks=True
+    )
+    environment.filters.update(whole=whole, doi_link=doi_link, pmid_link=pmid_link)
+    return environment

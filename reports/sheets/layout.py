@@ -1,0 +1,95 @@
+"""What the web page and the print page share: the layout's own words, clean text, links, and what is refused."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+import tomllib
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import Any, TypeVar
+from urllib.parse import quote
+
+from reports.charts.labels import ChartLabels
+from reports.sheets.content import SheetContent
+
+__all__ = ["TEMPLATES", "LayoutWords", "clean", "doi_link", "layout_words", "pmid_link", "ready"]
+
+TEMPLATES = Path(__file__).parent / "templates"
+
+T = TypeVar("T")
+
+# Characters that neither XML nor a PDF may hold: controls other than tab and line feed, halves of pairs, non-characters.
+FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
+
+
+@dataclass(frozen=True)
+class LayoutWords:
+    """The fixed words of one language: headings, labels and the words on the charts."""
+
+    language: str
+    words: dict[str, str]
+    chart: ChartLabels
+
+    def __getitem__(self, name: str) -> str:
+        return self.words[name]
+
+
+@lru_cache(maxsize=8)
+def layout_words(language: str) -> LayoutWords:
+    """Read the layout's words for a language.
+
+    Raises ValueError, with the languages there are, where none is written for this one.
+    """
+    known = sorted(path.name.split(".")[1] for path in TEMPLATES.glob("words.*.toml"))
+    if language not in known:
+        raise ValueError(f'A sheet asks for the language "{language}"; the layout has words in: {", ".join(known)}.')
+    table = tomllib.loads((TEMPLATES / f"words.{language}.toml").read_text(encoding="utf-8"))
+    chart = ChartLabels(**table.pop("chart"))
+    return LayoutWords(language=language, words=table, chart=chart)
+
+
+def ready(content: SheetContent) -> SheetContent:
+    """The content as it may be laid out: text cleaned, every field unchanged otherwise.
+
+    Raises ValueError where the file name could leave its folder, or where a sheet has no cautions or no word about who
+    made it: no page goes out without them.
+    """
+    cleaned = clean(content)
+    if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", cleaned.slug):
+        raise ValueError(
+            f'The sheet "{cleaned.component}" has the file name "{cleaned.slug}"; '
+            "allowed are small letters, digits and single hyphens between them."
+        )
+    if not any(caution.strip() for caution in cleaned.keeping_safe):
+        raise ValueError(f'The sheet "{cleaned.component}" has no cautions (keeping_safe); no sheet is made without.')
+    if not cleaned.foot.interest.strip():
+        raise ValueError(f'The sheet "{cleaned.component}" does not say who made it (foot.interest).')
+    return cleaned
+
+
+def clean(value: T) -> T:
+    """The same value with characters that no page can carry taken out of every text, however deep."""
+    return _clean(value)  # type: ignore[no-any-return]
+
+
+def _clean(value: Any) -> Any:
+    if isinstance(value, str):
+        return FORBIDDEN.sub("", value)
+    if isinstance(value, tuple):
+        return tuple(_clean(item) for item in value)
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        changes = {field.name: _clean(getattr(value, field.name)) for field in dataclasses.fields(value)}
+        return dataclasses.replace(value, **changes)
+    return value
+
+
+def doi_link(doi: str) -> str:
+    """The address of a DOI at its resolver."""
+    return "https://doi.org/" + quote(doi, safe="/().;:-_")
+
+
+def pmid_link(pmid: str) -> str:
+    """The address of a PMID at the library that gives it."""
+    return f"https://pubmed.ncbi.nlm.nih.gov/{quote(pmid, safe='')}/"
