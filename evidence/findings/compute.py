@@ -22,12 +22,13 @@ __all__ = ["Evidence", "SharedTau", "compute_findings", "shared_tau"]
 
 @dataclass(frozen=True)
 class Evidence:
-    """What findings are computed from."""
+    """What findings are computed from; uncitable: studies whose paper has not been identified."""
 
     components: Sequence[Component]
     measurements: Sequence[Measurement]
     overlaps: Sequence[Overlap]
     questions: Sequence[Question]
+    uncitable: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -71,7 +72,7 @@ def _ask(evidence: Evidence, rules: Rules) -> list[_Asked]:
             component = components[question.component]
             group = pooled_class(question.measured_as, component.outcome, component.wanted)
             ordered = tuple(sorted(mine, key=lambda row: row.id))
-            asked.append(_Asked(question, group, ordered, gather(ordered, group, evidence.overlaps, rules)))
+            asked.append(_Asked(question, group, ordered, gather(ordered, group, evidence.overlaps, evidence.uncitable, rules)))
     return asked
 
 

@@ -98,9 +98,13 @@ def findings(store: Store) -> list[Finding]:
 def _compute(store: Store) -> list[Finding]:
     from evidence.findings.compute import Evidence, compute_findings
     from evidence.model.rules import load_rules
-    from evidence.model.tables import Component, Measurement, Overlap, Question
+    from evidence.model.tables import Component, Measurement, Overlap, Question, Study
 
     evidence = Evidence(
-        all_rows(store, Component), all_rows(store, Measurement), all_rows(store, Overlap), all_rows(store, Question)
+        all_rows(store, Component),
+        all_rows(store, Measurement),
+        all_rows(store, Overlap),
+        all_rows(store, Question),
+        frozenset(study.key for study in all_rows(store, Study) if study.completeness == "unidentified"),
     )
     return compute_findings(evidence, load_rules())[0]

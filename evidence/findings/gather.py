@@ -15,7 +15,9 @@ from evidence.model.rules import Rules
 from evidence.model.tables import Measurement, Overlap
 from evidence.synthesis import combine_within_studies
 
-__all__ = ["Gathered", "gather"]
+__all__ = ["Gathered", "gather", "with_weights"]
+
+_NO_SOURCE = "the paper behind it has not been identified, so it cannot be cited"
 
 
 @dataclass(frozen=True)
@@ -117,14 +119,21 @@ def _same_milk(studies: set[str], overlaps: Sequence[Overlap]) -> dict[str, str]
 
 
 def gather(
-    rows: Sequence[Measurement], group: PooledClass | None, overlaps: Sequence[Overlap], rules: Rules
+    rows: Sequence[Measurement],
+    group: PooledClass | None,
+    overlaps: Sequence[Overlap],
+    uncitable: frozenset[str],
+    rules: Rules,
 ) -> Gathered:
-    """Bring the rows of one question together; rows must be in a fixed order for the same bytes to come out."""
+    """Bring the rows of one question together; rows must be in a fixed order for the same bytes to come out.
+
+    Rows of uncitable studies are listed only: no figure without its source.
+    """
     by_id = {row.id: row for row in rows}
     effects: dict[str, list[Effect]] = defaultdict(list)
     not_pooled: list[NotPooled] = []
     for row in rows:
-        found = effect_of(row, group, rules)
+        found = LeftOut(row.id, row.study, _NO_SOURCE) if row.study in uncitable else effect_of(row, group, rules)
         if isinstance(found, LeftOut):
             not_pooled.append(NotPooled(found.measurement, found.study, found.reason))
         else:

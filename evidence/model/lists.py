@@ -25,6 +25,7 @@ _RANGE_KINDS = tuple(
         "range of times",
         "range of analytes",
         "range, of what not stated",
+        "not stated",
     )
     for of in ("retained", "change")
 )

@@ -112,6 +112,10 @@ class BandRules(_Section):
     powder_cold_below_c: float
 
 
+class PageRules(_Section):
+    look_again_months: int
+
+
 class Rules(_Section):
     """All thresholds; each stands in rules.toml with its source and date."""
 
@@ -124,6 +128,7 @@ class Rules(_Section):
     printing: PrintingRules
     certainty: CertaintyRules
     bands: BandRules
+    pages: PageRules
 
 
 @lru_cache(maxsize=4)

@@ -53,7 +53,7 @@ def combine_within_studies(
         raise NoEstimate(f"The correlation between rows of one study lies between 0 and 1, not {rho!r}.")
     if np.any(errors <= 0.0) or np.any(doubts < 0.0):
         raise NoEstimate("A standard error must be above zero, and u must not be negative.")
-    names, of_row = np.unique(np.array(study, dtype=object).astype(str), return_inverse=True)
+    names, of_row = np.unique(np.array([str(name) for name in study]), return_inverse=True)
     order = np.lexsort((doubts, errors, values, of_row))
     of_row, values, errors, doubts = of_row[order], values[order], errors[order], doubts[order]
 

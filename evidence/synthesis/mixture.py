@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from evidence.synthesis.likelihood import RowGroup, log_likelihood
 from evidence.synthesis.panels import POINTS, Panels, make_panels, place_edges
@@ -14,9 +15,13 @@ __all__ = ["JointGrid", "figures_of", "joint_grid", "start_edges"]
 
 _COARSE_TAU = 11
 _COARSE_MU_PANELS = 45
-_SCAN = 401
-_PRIOR_REACH = 7.0  # SDs of ln tau looked at on either side; the scan goes on upwards while the figures ask for it
+_PRIOR_REACH = 7.0  # SDs of ln tau looked at on either side, at least
+_BEYOND = 3.0  # further on the scale of ln tau than any distance or standard error in the rows
 _DROP = 30.0  # log units below the top that still count
+_MOST_PASSES = 16
+_HEAVIEST = 0.12  # a point of mu with more of the mass than this is too coarse to go on from
+_FEWEST_TAU = 4  # points of tau that must carry weight before going on
+_SIDES = np.array([-2.5, -0.75, 0.75, 2.5])
 _STEPS = np.array([0.0, 0.75, 1.5, 2.5, 4.0, 8.0, 25.0])
 
 
@@ -45,15 +50,20 @@ def figures_of(rows: Sequence[RowGroup]) -> tuple[Floats, Floats, Floats]:
 
 
 def joint_grid(rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings) -> JointGrid:
-    """Return the posterior of the rows on a grid that was placed in two coarser passes. Raises NoEstimate."""
+    """Return the posterior of the rows on a grid placed by coarser passes, mostly two. Raises NoEstimate."""
     low, high = _tau_reach(rows, prior)
     scores = np.linspace(low, high, _COARSE_TAU)
     panels = make_panels(start_edges(rows, np.exp(prior.log_centre + prior.log_sd * scores[3:9:2])))
-    for number in (_COARSE_MU_PANELS, grid.mu_points // POINTS):
+    for done in range(_MOST_PASSES):
         density = _density(rows, prior, grid, scores, panels)
-        scores_number = _COARSE_TAU if number == _COARSE_MU_PANELS else grid.tau_points
-        scores = _narrowed(scores, density @ panels.weights, scores_number)
-        panels = make_panels(place_edges(panels, np.sum(density, axis=0), number))
+        weight = density @ panels.weights
+        mass = np.sum(density, axis=0)
+        shares = mass * panels.weights / np.sum(weight)
+        settled = done > 0 and np.max(shares) < _HEAVIEST and np.count_nonzero(_counts(weight)) >= _FEWEST_TAU
+        scores = _narrowed(scores, weight, grid.tau_points if settled else _COARSE_TAU)
+        panels = make_panels(place_edges(panels, mass, grid.mu_points // POINTS if settled else _COARSE_MU_PANELS))
+        if settled:
+            break
     density = _density(rows, prior, grid, scores, panels)
     density /= np.sum(density @ panels.weights)
     return JointGrid(np.exp(prior.log_centre + prior.log_sd * scores), panels, density)
@@ -70,9 +80,14 @@ def _density(
     return np.exp(logs, out=logs)
 
 
+def _counts(weight: Floats) -> NDArray[np.bool_]:
+    counted: NDArray[np.bool_] = weight > np.max(weight) * np.exp(-_DROP)
+    return counted
+
+
 def _narrowed(scores: Floats, weight: Floats, number: int) -> Floats:
     """Return number evenly spaced scores over the part that carries weight, one old step wider on each side."""
-    kept = np.flatnonzero(weight > np.max(weight) * np.exp(-_DROP))
+    kept = np.flatnonzero(_counts(weight))
     step = scores[1] - scores[0]
     return np.linspace(scores[kept[0]] - step, scores[kept[-1]] + step, number)
 
@@ -80,25 +95,24 @@ def _narrowed(scores: Floats, weight: Floats, number: int) -> Floats:
 def _tau_reach(rows: Sequence[RowGroup], prior: TauPrior) -> tuple[float, float]:
     """Return the scores (ln tau - centre) / log_sd between which tau is looked for.
 
-    The prior's own reach, and upwards as far as the figures, with their printed standard errors, make tau plausible.
+    The prior's own reach, and beyond it from far below the smallest standard error to far above every distance.
     """
-    effects, errors, counts = figures_of(rows)
-    widest = max(float(np.ptp(effects)), float(np.max(errors)))
-    top = max(_PRIOR_REACH, (np.log(widest) + 3.0 - prior.log_centre) / prior.log_sd)
-    scores = np.linspace(-_PRIOR_REACH, top, _SCAN)
-    total = errors**2 + np.exp(2.0 * (prior.log_centre + prior.log_sd * scores))[:, None]
-    weights = counts / total
-    precision = np.sum(weights, axis=1)
-    apart = effects - effects[np.argmin(errors)]
-    shift = np.sum(weights * apart, axis=1) / precision
-    misfit = np.sum(weights * (apart - shift[:, None]) ** 2, axis=1)
-    logs = -0.5 * (np.sum(counts * np.log(total), axis=1) + np.log(precision) + misfit + scores**2)
-    kept = scores[logs > np.max(logs) - _DROP]
-    return min(-_PRIOR_REACH, float(kept[0])), max(_PRIOR_REACH, float(kept[-1]))
+    effects, errors, _ = figures_of(rows)
+    places = np.concatenate((effects, _pulls(rows)[0]))
+    widest = max(float(np.ptp(places)), float(np.max(errors)))
+    low = (np.log(np.min(errors)) - _BEYOND - prior.log_centre) / prior.log_sd
+    high = (np.log(widest) + _BEYOND - prior.log_centre) / prior.log_sd
+    return min(-_PRIOR_REACH, low), max(_PRIOR_REACH, high)
+
+
+def _pulls(rows: Sequence[RowGroup]) -> tuple[Floats, Floats]:
+    """Return where words and bounds pull mu to (0 or the bound) and with what se; shape (p,), p may be 0."""
+    table = np.array([[row.log_ratio, row.se] for row in rows if row.kind != "figure"]).reshape(-1, 2)
+    return table[:, 0], table[:, 1]
 
 
 def start_edges(rows: Sequence[RowGroup], tau: Floats) -> Floats:
-    """Return first edges of mu: round the figures' mean for each tau, and round single figures that stand apart."""
+    """Return first edges of mu: round the figures' mean for each tau, round single figures, and where words pull."""
     effects, errors, counts = figures_of(rows)
     total = errors**2 + tau[:, None] ** 2
     weights = counts / total
@@ -107,9 +121,16 @@ def start_edges(rows: Sequence[RowGroup], tau: Floats) -> Floats:
     means = anchor + np.sum(weights * (effects - anchor), axis=1) / precision
     steps = np.concatenate((-_STEPS[:0:-1], _STEPS))
     round_means = (means[:, None] + precision[:, None] ** -0.5 * steps).ravel()
-    single = np.array([-2.5, -0.75, 0.75, 2.5])
-    apart = slice(None, None, max(1, effects.size // 8))
-    round_figures = (effects[apart, None] + np.sqrt(np.median(total, axis=0))[apart, None] * single).ravel()
+    some = slice(None, None, 1 + effects.size // 8)  # eight or so of many figures are enough to start from
+    pulls, pull_errors = _pulls(rows)
+    pulls, first = np.unique(pulls, return_index=True)
+    pull_errors = pull_errors[first]
+    some_pulls = slice(None, None, 1 + pulls.size // 8)
+    places = np.concatenate((effects[some], pulls[some_pulls]))
+    middle = float(tau[tau.size // 2])
+    spreads = np.sqrt(np.concatenate((errors[some], pull_errors[some_pulls])) ** 2 + middle**2)
+    round_places = (places[:, None] + spreads[:, None] * _SIDES).ravel()
     reach = 8.0 * float(np.sqrt(np.max(total)))
-    ends = np.array([np.min(effects) - reach, np.max(effects) + reach])
-    return np.unique(np.concatenate((round_means, round_figures, ends)))
+    reached = np.concatenate((effects, pulls))
+    ends = np.array([np.min(reached) - reach, np.max(reached) + reach])
+    return np.unique(np.concatenate((round_means, round_places, ends)))

@@ -98,14 +98,14 @@ def place_edges(panels: Panels, density: Floats, number: int) -> Floats:
     """Return number + 1 edges that follow a density known at the points of older, coarser panels.
 
     Half of the edges share out the mass, so that narrow peaks get theirs; half follow density^(1/5), the spacing that
-    evens out the error of a rule of fourth order, so that the flanks get theirs. The empty ends are cut off.
+    evens out the error of a rule of fourth order, so that the flanks get theirs. Empty ends are cut, one cell kept.
     """
     walls = np.concatenate((panels.edges[:1], panels.edges[0] + np.cumsum(panels.weights)))
     mass = np.concatenate(([0.0], np.cumsum(density * panels.weights)))
     flank = np.concatenate(([0.0], np.cumsum((density / np.max(density)) ** 0.2 * panels.weights)))
     mass /= mass[-1]
-    first = max(0, int(np.searchsorted(mass, _TAIL_LEFT_OUT, side="right")) - 1)
-    last = min(walls.size - 1, int(np.searchsorted(mass, 1.0 - _TAIL_LEFT_OUT, side="left")))
+    first = max(0, int(np.searchsorted(mass, _TAIL_LEFT_OUT, side="right")) - 2)
+    last = min(walls.size - 1, int(np.searchsorted(mass, 1.0 - _TAIL_LEFT_OUT, side="left")) + 1)
     kept = slice(first, last + 1)
     level = (mass[kept] - mass[first]) / (mass[last] - mass[first])
     level = level + (flank[kept] - flank[first]) / (flank[last] - flank[first])

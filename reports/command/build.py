@@ -1,3 +1,46 @@
-"""whatstays build."""
-def add_arguments(parser): pass
-def run(options): return 0
+"""whatstays build: a sheet for every component, as HTML and PDF, and an index."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+
+from reports.command.bring import add_store_option
+
+__all__ = ["add_arguments", "run"]
+
+
+def add_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the options of build."""
+    parser.add_argument("--out", type=Path, default=Path("sheets"), metavar="DIR", help="folder to write into (default: sheets)")
+    parser.add_argument("--unbranded", action="store_true", help="the twin that a clinic may hand out, with no service's name")
+    parser.add_argument("--workers", type=int, default=None, metavar="N", help="processes to use (default: one a processor)")
+    add_store_option(parser)
+
+
+def run(options: argparse.Namespace) -> int:
+    """Write the pages and say where they are."""
+    from tqdm import tqdm
+
+    from evidence.model.problems import InputProblems, Problem
+    from evidence.store import open_store
+    from reports.site.build import write_site
+    from reports.site.compose import compose_site
+
+    if options.workers is not None and options.workers < 1:
+        raise InputProblems([Problem("--workers", None, None, str(options.workers), "1 or more")])
+    store = open_store(options.store)
+    site = compose_site(store, unbranded=options.unbranded)
+    try:
+        with tqdm(total=len(site.sheets), unit="sheet", disable=not sys.stderr.isatty()) as bar:
+            written = write_site(
+                options.out, site.sheets, site.index, workers=options.workers,
+                progress=lambda done, _all: bar.update(done - bar.n),
+            )  # fmt: skip
+    except (ValueError, OSError) as refused:
+        raise InputProblems([Problem("--out", None, None, f"{options.out} ({refused})", "a folder that can be written")]) from None
+    print(f"{len(site.sheets)} sheets (HTML and PDF) and an index: {options.out / 'index.html'}")
+    if written.others:
+        print(f"Left as they were, not of this edition: {', '.join(written.others[:5])}")
+    return 0

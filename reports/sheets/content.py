@@ -19,6 +19,7 @@ __all__ = [
     "WhatStaysChart",
 ]
 
+
 @dataclass(frozen=True)
 class AnswerBlock:
     """The answer to one question on side 1.
@@ -90,7 +91,8 @@ class Source:
 class Foot:
     """The foot of side 1: who made it and why that matters, the edition, when to look again.
 
-    interest is printed as large as the answers. address is where the newest page stands; empty: left out.
+    interest is printed as large as the answers. evidence_of ("Evidence of 3 May 2037"), edition ("edition 0a1b2c3d")
+    and look_again (a sentence) come worded. address is where the newest page stands; empty: left out.
     """
 
     interest: str
@@ -104,7 +106,7 @@ class Foot:
 class SheetContent:
     """All words and figures of one component's sheet; slug is its file name without ending.
 
-    keeping_safe holds the cautions: a sheet without any is refused. title is the question in the parent's words.
+    keeping_safe holds the cautions: a sheet without any is refused. title names the component; the questions are the answers' headings.
     An unbranded sheet carries no link to the service's other pages; its slug differs from its twin's.
     """
 

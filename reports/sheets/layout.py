@@ -12,15 +12,25 @@ from typing import Any, TypeVar
 from urllib.parse import quote
 
 from reports.charts.labels import ChartLabels
-from reports.sheets.content import SheetContent
+from reports.sheets.content import Foot, SheetContent
 
-__all__ = ["TEMPLATES", "LayoutWords", "clean", "doi_link", "layout_words", "pmid_link", "ready"]
+__all__ = [
+    "TEMPLATES",
+    "LayoutWords",
+    "clean",
+    "doi_link",
+    "edition_line",
+    "index_words",
+    "layout_words",
+    "pmid_link",
+    "ready",
+]
 
 TEMPLATES = Path(__file__).parent / "templates"
 
 T = TypeVar("T")
 
-# Characters that neither XML nor a PDF may hold: controls other than tab and line feed, halves of pairs, non-characters.
+# What neither XML nor a PDF may hold: controls other than tab and line feed, halves of pairs, non-characters.
 FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
 
 
@@ -36,18 +46,27 @@ class LayoutWords:
         return self.words[name]
 
 
-@lru_cache(maxsize=8)
 def layout_words(language: str) -> LayoutWords:
-    """Read the layout's words for a language.
+    """The words of a sheet in a language.
 
     Raises ValueError, with the languages there are, where none is written for this one.
     """
+    table = _table(language)
+    words = {name: words for name, words in table.items() if isinstance(words, str)}
+    return LayoutWords(language=language, words=words, chart=ChartLabels(**table["chart"]))
+
+
+def index_words(language: str) -> dict[str, str]:
+    """The words of the list of components in a language; raises as layout_words does."""
+    return dict(_table(language)["index"])
+
+
+@lru_cache(maxsize=8)
+def _table(language: str) -> dict[str, Any]:
     known = sorted(path.name.split(".")[1] for path in TEMPLATES.glob("words.*.toml"))
     if language not in known:
-        raise ValueError(f'A sheet asks for the language "{language}"; the layout has words in: {", ".join(known)}.')
-    table = tomllib.loads((TEMPLATES / f"words.{language}.toml").read_text(encoding="utf-8"))
-    chart = ChartLabels(**table.pop("chart"))
-    return LayoutWords(language=language, words=table, chart=chart)
+        raise ValueError(f'A page asks for the language "{language}"; the layout has words in: {", ".join(known)}.')
+    return tomllib.loads((TEMPLATES / f"words.{language}.toml").read_text(encoding="utf-8"))
 
 
 def ready(content: SheetContent) -> SheetContent:
@@ -83,6 +102,13 @@ def _clean(value: Any) -> Any:
         changes = {field.name: _clean(getattr(value, field.name)) for field in dataclasses.fields(value)}
         return dataclasses.replace(value, **changes)
     return value
+
+
+def edition_line(foot: Foot, words: LayoutWords) -> str:
+    """The edition, when to look again and where, on one line."""
+    said = ", ".join(text for text in (foot.evidence_of, foot.edition) if text)
+    newest = f"{words['newest']}: {foot.address}" if foot.address else ""
+    return " ".join(text for text in (f"{said}.", foot.look_again, newest) if text)
 
 
 def doi_link(doi: str) -> str:

@@ -5,18 +5,18 @@ from __future__ import annotations
 import dataclasses
 import json
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 from reports.charts.labels import whole
 from reports.charts.what_stays import ChartDrawing, what_stays_in_words
 from reports.sheets.content import SheetContent
 from reports.sheets.html import draw_charts
-from reports.sheets.layout import TEMPLATES, LayoutWords, doi_link, layout_words, pmid_link, ready
+from reports.sheets.layout import TEMPLATES, LayoutWords, doi_link, edition_line, layout_words, pmid_link, ready
 
 __all__ = ["PdfRenderer"]
 
 # Universal accessibility (ISO 14289-1): the typesetter refuses a document that breaks the parts it can check.
-STANDARD = "ua-1"
+STANDARD: Literal["ua-1"] = "ua-1"
 
 
 class PdfRenderer:
@@ -76,13 +76,5 @@ def _given(content: SheetContent, words: LayoutWords, charts: tuple[ChartDrawing
         "words": words.words,
         "chart": dataclasses.asdict(labels),
         "drawings": drawings,
-        "running": f"{content.component} · {_edition(content, words)}",
+        "running": f"{content.component} · {edition_line(content.foot, words)}",
     }
-
-
-def _edition(content: SheetContent, words: LayoutWords) -> str:
-    foot = content.foot
-    said = words["evidence_of"].format(date=foot.evidence_of)
-    said += f", {words['edition'].format(edition=foot.edition)}." if foot.edition else "."
-    said += f" {words['look_again']}: {foot.look_again}." if foot.look_again else ""
-    return said + (f" {words['newest']}: {foot.address}" if foot.address else "")

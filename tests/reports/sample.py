@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+from typing import Any
 
 from reports.sheets.content import (
     AnswerBlock,
@@ -16,28 +17,32 @@ from reports.sheets.content import (
     StudyRow,
     WhatStaysChart,
 )
+from reports.site.index import IndexContent, IndexEntry
 
-__all__ = ["hostile_sheet", "rising_sheet", "sample_sheet", "silent_sheet"]
+__all__ = ["HOSTILE", "hostile_sheet", "rising_sheet", "sample_index", "sample_sheet", "silent_sheet"]
 
-HOSTILE = """<script>alert(1)</script> #set page(width: 1cm) *bold* _it_ $x^2$ @ref \\u{41} `raw` "q" 'a' &amp; {{ c }} </svg> // c"""
+HOSTILE = (
+    "<script>alert(1)</script> #set page(width: 1cm) *bold* _it_ $x^2$ @ref \\u{41} `raw` "
+    "\"q\" 'a' &amp; {{ c }} </svg> // c"
+)
 
 DRYING = AnswerBlock(
     number="A-9001",
-    heading="Freeze-dried",
+    heading="Does freeze-drying cost the milk its examplin?",
     sentences=(
         "About 71 of every 100 parts were still there and about 29 were gone, measured against the same milk before "
         "drying.",
         "Three invented studies, 31 mothers: the average may lie anywhere from 58 to 87.",
     ),
-    how_sure="Not sure, because only three small studies looked and one of them did not say how its milk had been kept.",
+    how_sure="Not sure, because only three small studies looked and one did not say how its milk had been kept.",
     own_milk="Nobody has measured by how much mothers’ milks differ in this.",
     compared_with="the same milk before drying: one study used fresh milk, one frozen milk, one did not say.",
     bar=Bar(
         still_there=71.0,
         low=58.0,
         high=87.0,
-        hundred_is="100 = the same milk before drying; how it had been kept was mostly not stated. The bracket is where "
-        "the average may lie.",
+        hundred_is="100 = the same milk before drying; how it had been kept was mostly not stated. The bracket is "
+        "where the average may lie.",
         as_words="About 71 of 100 parts still there, about 29 gone; the average may lie from 58 to 87.",
     ),
     more=("After three months as powder at 25 °C: one study of five mothers found 64 of every 100 parts.",),
@@ -45,7 +50,7 @@ DRYING = AnswerBlock(
 
 FREEZING = AnswerBlock(
     number="A-9002",
-    heading="Frozen",
+    heading="Does freezing cost the milk its examplin?",
     sentences=("We can’t tell yet: anything from 74 to 118 of every 100 parts fits, measured against fresh milk.",),
     how_sure="Hardly known, because two studies disagree.",
     own_milk="One study saw milks from 60 to 130.",
@@ -104,15 +109,15 @@ def sample_sheet() -> SheetContent:
         slug="examplin",
         component="Examplin",
         group="Vitamins",
-        title="Is there still examplin in my milk when it is freeze-dried?",
+        title="Examplin: what stays in dried and frozen milk",
         what_it_does="Examplin is an invented nutrient; it helps a page to show how it looks.",
         answers=(DRYING, FREEZING),
         from_fresh="Nobody has measured the whole way from fresh milk to powder, and we can’t work it out.",
         in_a_day=(
-            "A baby of three months who drinks 750 ml a day gets about 4.1 mg from fresh milk and about 2.9 mg from milk "
-            "that was dried.",
-            "The authority’s figure, 4 mg (an adequate intake), is itself the average in mothers’ milk, so it can’t tell "
-            "that less is too little.",
+            "A baby of three months who drinks 750 ml a day gets about 4.1 mg from fresh milk and about 2.9 mg from "
+            "milk that was dried.",
+            "The authority’s figure, 4 mg (an adequate intake), is itself the average in mothers’ milk, so it can’t "
+            "tell that less is too little.",
         ),
         more_or_less=("Warm plates: 12 parts fewer at 50 °C than at 30 °C (one study).",),
         nobody_knows=("What a year as powder does.", "Whether preterm milk behaves the same."),
@@ -125,14 +130,14 @@ def sample_sheet() -> SheetContent:
         what_to_do=("Nothing: keep milk cold and dark as you do now.",),
         foot=Foot(
             interest="This page was made by a service that dries milk for payment. It earns when you dry, so check us.",
-            evidence_of="3 May 2037",
-            edition="0a1b2c3d",
-            look_again="May 2038",
+            evidence_of="Evidence of 3 May 2037",
+            edition="edition 0a1b2c3d",
+            look_again="Look for a newer page after 3 May 2038.",
         ),
         clinician=(
             ClinicianBlock(
                 number="A-9001",
-                heading="Freeze-dried",
+                heading="Examplin after freeze-drying",
                 chart=CHART,
                 facts=(
                     ("Joined estimate", "71 (95 % interval 58 to 87), three studies, 31 mothers"),
@@ -146,16 +151,28 @@ def sample_sheet() -> SheetContent:
                     "One step down: fewer than half of the studies were compared with fresh or chilled milk.",
                 ),
                 rows=(
-                    _row("Ardent and Moss 2031", 1, "fresh", "freshly expressed", "66 (55 to 79)"),
-                    _row("Birch, Quill and others 2033", 2, "frozen", "", "81 (70 to 94)"),
-                    _row("Calder 2029", 3, "not stated", "", "69"),
-                    _row("Dunmore 2027", 4, "chilled", "", "less", "no figure printed"),
+                    _row("Ardent and Moss 2031", 1, "fresh", "freshly expressed", "ln ratio −0.416, SE 0.092"),
+                    _row("Birch, Quill and others 2033", 2, "frozen", "", "ln ratio −0.211, SE 0.075"),
+                    _row("Calder 2029", 3, "not stated", "", "ln ratio −0.371, SE 0.150"),
+                    _row("Dunmore 2027", 4, "chilled", "", "in words", "no figure printed"),
                 ),
             ),
         ),
         sources=(
-            Source(1, "Ardent A, Moss B (2031). An invented study of examplin. Invented Journal 1:1–9.", "10.0000/x(1)", "0", None),
-            Source(2, "Birch C, Quill D, and others (2033). Another. Invented Journal 3:11–19.", None, "0", "Correction 2034"),
+            Source(
+                1,
+                "Ardent A, Moss B (2031). An invented study of examplin. Invented Journal 1:1–9.",
+                "10.0000/x(1)",
+                "0",
+                None,
+            ),
+            Source(
+                2,
+                "Birch C, Quill D, and others (2033). Another. Invented Journal 3:11–19.",
+                None,
+                "0",
+                "Correction 2034",
+            ),
             Source(3, "Calder E (2029). A third. Invented Letters 2:5.", "10.0000/x3", None, None),
             Source(4, "Dunmore F (2027). A fourth. Invented Letters 1:7.", None, None, None),
             Source(5, "Elder G, Fenn H (2035). A fifth. Invented Letters 9:8.", None, None, None),
@@ -166,7 +183,7 @@ def sample_sheet() -> SheetContent:
 def rising_sheet() -> SheetContent:
     """A sheet whose only figure is above 100, so that the bar is full."""
     bar = Bar(134.0, 96.0, 180.0, "100 = fresh milk.", "About 134 for every 100 parts in fresh milk.")
-    answer = dataclasses.replace(DRYING, heading="Frozen", bar=bar, more=())
+    answer = dataclasses.replace(DRYING, heading="Does freezing cost the milk its examplin?", bar=bar, more=())
     return dataclasses.replace(sample_sheet(), slug="examplin-rise", answers=(answer,))
 
 
@@ -174,7 +191,7 @@ def silent_sheet() -> SheetContent:
     """A sheet on which nobody has published a figure: no bar, no chart, no sources."""
     answer = AnswerBlock(
         number="A-9003",
-        heading="Freeze-dried",
+        heading="Does freeze-drying cost the milk its quietin?",
         sentences=("Nobody has published a measurement. That is neither good news nor bad.",),
         how_sure="",
         own_milk="",
@@ -185,7 +202,7 @@ def silent_sheet() -> SheetContent:
         sample_sheet(),
         slug="quietin",
         component="Quietin",
-        title="Is there still quietin in my milk when it is freeze-dried?",
+        title="Quietin: what stays in dried and frozen milk",
         answers=(answer,),
         in_a_day=(),
         more_or_less=(),
@@ -196,10 +213,11 @@ def silent_sheet() -> SheetContent:
 
 def hostile_sheet() -> SheetContent:
     """The sample with markup of three languages in every text a person could fill."""
-    return dataclasses.replace(_hostile(sample_sheet()), slug="hostile", language="en")
+    filled: SheetContent = _hostile(sample_sheet())
+    return dataclasses.replace(filled, slug="hostile")
 
 
-def _hostile(value: object, kept: bool = False) -> object:
+def _hostile(value: Any, kept: bool = False) -> Any:
     if isinstance(value, str):
         return value if kept else f"{value} {HOSTILE}"
     if isinstance(value, tuple):
@@ -212,3 +230,36 @@ def _hostile(value: object, kept: bool = False) -> object:
 
 
 _BASELINES = ("fresh", "chilled", "frozen", "heat-treated", "dried", "otherwise treated", "not stated")
+
+
+def sample_index(count: int = 1) -> IndexContent:
+    """A list of invented components; the first is the sample sheet."""
+    entries = tuple(
+        IndexEntry(
+            slug="examplin" if place == 0 else f"examplin-{place}",
+            name="Examplin" if place == 0 else f"Examplin {place}",
+            group=("Vitamins", "Proteins", "Fats", "Minerals")[place * 4 // count],
+            synonyms=("Exámplina", f"E{place}"),
+            answers=(
+                (
+                    "Freeze-dried",
+                    f"about {50 + place % 50} of 100 still there, against the same milk",
+                    f"A-{9000 + place}",
+                ),
+                ("Frozen", "can’t tell: 74 to 118 of 100 fits, against fresh milk", ""),
+            ),
+            sure=("not sure", "sure", "hardly known", "fairly sure", "")[place % 5],
+            kind="none" if place % 5 == 4 else "figures",
+        )
+        for place in range(count)
+    )
+    sheet = sample_sheet()
+    return IndexContent(
+        title="What stays in my milk?",
+        intro=("What published studies found after drying, freezing and chilling, part by part.",),
+        entries=entries,
+        cautions=sheet.keeping_safe,
+        interest=sheet.foot.interest,
+        evidence_of=sheet.foot.evidence_of,
+        edition=sheet.foot.edition,
+    )

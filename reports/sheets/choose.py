@@ -1,0 +1,62 @@
+"""Which findings stand on which sheet, and which of several leads."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+
+from evidence.findings.finding import Finding
+from evidence.model.tables import Measurement
+from reports.words.handlings import family, load_handlings
+
+__all__ = ["DRYING", "FREEZING", "by_component", "has_sheet", "in_page_order", "leading"]
+
+DRYING, FREEZING = "freeze-dried", "frozen:home"
+_SHEET_STEPS = ("freeze-dried", "spray-dried", "frozen", "kept")
+# where studies are equally many: an amount says more to a parent than an activity; weeks in a freezer are the usual case
+_MEASURES = ("amount", "capacity", "activity", "count", "marker", "share", "physical")
+_WINDOWS = ("9-45", "46-120", "to-8", "over-120", "not-stated")
+
+
+def has_sheet(rows: Iterable[Measurement]) -> bool:
+    """Return whether a component has at least one row on drying or freezing, and so a sheet."""
+    return any(step in row.handling for row in rows for step in _SHEET_STEPS)
+
+
+def by_component(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
+    """Return the findings by component."""
+    grouped: dict[str, list[Finding]] = defaultdict(list)
+    for finding in findings:
+        grouped[finding.component].append(finding)
+    return dict(grouped)
+
+
+def _window_rank(handling: str) -> int:
+    return next((rank for rank, window in enumerate(_WINDOWS) if f":{window}d" in handling), len(_WINDOWS))
+
+
+def leading(findings: Sequence[Finding], kind: str) -> list[Finding]:
+    """Return the findings of one kind of handling, the one to lead first: most figures, then most studies."""
+    mine = [finding for finding in findings if family(finding.handling) == kind]
+    return sorted(
+        mine,
+        key=lambda finding: (
+            -len(finding.figure_studies),
+            finding.state == "listed_only",
+            -len(finding.studies) - len(finding.said),
+            _MEASURES.index(finding.measured_as),
+            _window_rank(finding.handling),
+            finding.number,
+        ),
+    )
+
+
+def in_page_order(findings: Iterable[Finding]) -> list[Finding]:
+    """Return findings in the order of side 2: drying first, then what comes before it."""
+    known = load_handlings()
+
+    def place(finding: Finding) -> tuple[int, int, str]:
+        kind = family(finding.handling)
+        return (known[kind].order if kind in known else 90, -len(finding.figure_studies), finding.number)
+
+    return sorted(findings, key=place)

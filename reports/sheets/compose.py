@@ -1,0 +1,219 @@
+"""A component's sheet, worded: findings and rows in, content ready for layout out."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from evidence.findings.finding import Finding
+from evidence.handling import contrast, parse_chain
+from evidence.model.rules import Rules
+from evidence.model.tables import Component, Measurement
+from reports.charts.marks import Bar
+from reports.sheets.choose import DRYING, FREEZING, in_page_order, leading
+from reports.sheets.clinician import clinician_block, other_rows_block
+from reports.sheets.content import AnswerBlock, Foot, SheetContent, Source
+from reports.words.answers import (
+    answer_sentences,
+    component_words,
+    how_sure,
+    no_evidence_sentence,
+    own_milk,
+    parts,
+)
+from reports.words.brief import brief_answer
+from reports.words.catalogue import Catalogue, joined
+from reports.words.compared import compared_phrase, hundred_is
+from reports.words.dates import long_date, look_again
+from reports.words.handlings import family, handling_words
+from reports.words.library import Library
+from reports.words.references import reference_line, short_name
+
+__all__ = ["SheetMaker"]
+
+# side 1 has room for so many answers at other times; the rest stands on side 2
+_MOST_BRIEF = 2
+
+
+@dataclass(frozen=True)
+class SheetMaker:
+    """Makes sheets of one edition in one language."""
+
+    library: Library
+    rules: Rules
+    say: Catalogue
+
+    def sheet(
+        self, component: Component, findings: Sequence[Finding], rows: Sequence[Measurement], *, unbranded: bool = False
+    ) -> SheetContent:
+        """Return the sheet of one component from its findings and all its rows."""
+        dried, frozen = leading(findings, DRYING), leading(findings, FREEZING)
+        others = _other_rows(rows, findings)
+        numbers = self._source_numbers(in_page_order(findings), [row for row, _ in others])
+        blocks = [clinician_block(f, numbers, self.library, self.rules, self.say) for f in in_page_order(findings)]
+        if others:
+            blocks.append(other_rows_block(others, numbers, self.library, self.say))
+        return SheetContent(
+            slug=component.id,
+            component=component.name_en,
+            group=component.group,
+            title=self.say.say("title/sheet", component=component.name_en),
+            what_it_does=component.what_it_does_en,
+            answers=(
+                self._answer(component, dried, DRYING, [*dried[1:], *leading(findings, "kept:freeze-dried")]),
+                self._answer(component, frozen, FREEZING, frozen[1:]),
+            ),
+            from_fresh=self._from_fresh(component, dried, findings),
+            in_a_day=(),
+            more_or_less=self._more_or_less(dried),
+            nobody_knows=self._nobody_knows(component, dried, frozen, findings),
+            keeping_safe=tuple(caution.text_en for caution in self.library.cautions),
+            what_to_do=(self.say.say("what_to_do/nothing"),) if component.wanted == "keep" else (),
+            foot=self._foot(unbranded),
+            clinician=tuple(blocks),
+            sources=tuple(self._source(key, number) for key, number in numbers.items()),
+            unbranded=unbranded,
+        )
+
+    def _question(self, component: Component, kind: str) -> str:
+        noun, name = handling_words(kind, self.say).noun, component.sentence_name_en
+        key = "other"
+        if component.outcome == "count" or component.wanted == "germs":
+            key = "count"
+        elif component.outcome == "marker" or component.wanted == "a rise is unwelcome":
+            key = "marker"
+        elif component.outcome in ("share", "physical"):
+            key = "share"
+        elif kind == DRYING:
+            key = "freeze_dried"
+        return self.say.say(f"title/question_{key}", noun=noun, component=name)
+
+    def _answer(
+        self, component: Component, findings: Sequence[Finding], kind: str, more: Sequence[Finding]
+    ) -> AnswerBlock:
+        heading = self._question(component, kind)
+        if not findings:
+            after = self.say.say("title/after_freezing") if kind == FREEZING else handling_words(kind, self.say).after
+            told = tuple(brief_answer(f, self.library, self.say) for f in more[:_MOST_BRIEF])
+            sentence = no_evidence_sentence(component.sentence_name_en, after, self.say)
+            return AnswerBlock("", heading, (sentence,), "", "", "", None, tuple(line for line in told if line))
+        first = findings[0]
+        told = tuple(brief_answer(finding, self.library, self.say) for finding in more)
+        return AnswerBlock(
+            number=first.number,
+            heading=heading,
+            sentences=answer_sentences(first, self.library, self.rules, self.say),
+            how_sure=how_sure(first, self.say),
+            own_milk=own_milk(first, self.say),
+            compared_with=compared_phrase(first, self.say).removeprefix("compared with "),
+            bar=self._bar(first),
+            more=tuple(line for line in told if line)[:_MOST_BRIEF],
+        )
+
+    def _bar(self, finding: Finding) -> Bar | None:
+        pooled = finding.pooled
+        if pooled is None or finding.group not in ("bulk", "fragile") or finding.state in ("spread", "cant_tell"):
+            return None if pooled is None or finding.state not in ("spread", "cant_tell") else self._range_bar(finding)
+        if pooled.k_studies == 1:
+            study = finding.figure_studies[0]
+            low, high, kept = study.ci_low, study.ci_high, study.retained_percent
+        else:
+            low, high, kept = pooled.ci_low, pooled.ci_high, pooled.retained_percent
+        key = "bar/no_range" if low is None or high is None else "bar/range"
+        words = self.say.say(key, kept=parts(kept), low=parts(low or 0), high=parts(high or 0))
+        return Bar(kept, low, high, hundred_is(finding, self.say), words)
+
+    def _range_bar(self, finding: Finding) -> Bar | None:
+        pooled = finding.pooled
+        if pooled is None or finding.group not in ("bulk", "fragile"):
+            return None
+        low, high = (pooled.new_low, pooled.new_high) if finding.state == "spread" else (pooled.ci_low, pooled.ci_high)
+        words = self.say.say("bar/anything", low=parts(low), high=parts(high))
+        return Bar(pooled.retained_percent, low, high, hundred_is(finding, self.say), words)
+
+    def _from_fresh(self, component: Component, dried: Sequence[Finding], findings: Sequence[Finding]) -> str:
+        if component.outcome in ("count", "marker", "share", "physical"):
+            return ""
+        from_fresh = any(study.baseline == "fresh" for finding in dried for study in finding.figure_studies)
+        whole_way = any(f.handling.startswith("frozen+freeze-dried") and f.figure_studies for f in findings)
+        if from_fresh or whole_way:
+            return self.say.say("from_fresh/whole_way")
+        told = self.say.say("from_fresh/none_drying", component=component.sentence_name_en)
+        return f"{told} {self.say.say('from_fresh/drying_other')}"
+
+    def _more_or_less(self, dried: Sequence[Finding]) -> tuple[str, ...]:
+        told: list[str] = []
+        for finding in dried:
+            for study in finding.figure_studies:
+                rows = [self.library.measurements[row] for row in study.rows]
+                shelves = {_shelf(row) for row in rows}
+                if len(shelves) > 1:
+                    figures = joined([self._shelf_figure(row) for row in sorted(rows, key=lambda row: row.id)])
+                    name = short_name(self.library.studies[study.study])
+                    told.append(self.say.say("more_or_less/shelf", study=name, figures=figures))
+        return tuple(told) or (self.say.say("more_or_less/nothing"),)
+
+    def _shelf_figure(self, row: Measurement) -> str:
+        shelf = _shelf(row)
+        key = "shelf_where" if shelf else "shelf_where_not_stated"
+        kept = float(row.retained_percent) if row.retained_percent else 100 + float(row.change_percent or 0)
+        return self.say.say("more_or_less/shelf_figure", kept=parts(kept), where=self.say.say(f"more_or_less/{key}", shelf=shelf))
+
+    def _nobody_knows(
+        self, component: Component, dried: Sequence[Finding], frozen: Sequence[Finding], findings: Sequence[Finding]
+    ) -> tuple[str, ...]:
+        name, told = component.sentence_name_en, []
+        kept = [finding for finding in findings if family(finding.handling) == "kept:freeze-dried"]
+        if not any(finding.figure_studies for finding in kept):
+            key = "powder_time_words" if any(finding.said for finding in kept) else "powder_time"
+            told.append(self.say.say(f"nobody_knows/{key}", component=name))
+        if dried and not any(study.baseline == "fresh" for finding in dried for study in finding.studies):
+            told.append(self.say.say("nobody_knows/fresh_baseline"))
+        if not any(finding.figure_studies for finding in frozen):
+            told.append(self.say.say("nobody_knows/freezing"))
+        return tuple(told)
+
+    def _foot(self, unbranded: bool) -> Foot:
+        edition = self.library.edition
+        read = date.fromisoformat(edition.evidence_of)
+        return Foot(
+            interest=self.say.say("foot/unbranded" if unbranded else "foot/interest"),
+            evidence_of=self.say.say("foot/evidence_of", date=long_date(read)),
+            edition=self.say.say("foot/edition", edition=edition.hash[:12]),
+            look_again=self.say.say("foot/look_again", date=long_date(look_again(read, self.rules))),
+        )
+
+    def _source_numbers(self, findings: Sequence[Finding], others: Sequence[Measurement]) -> dict[str, int]:
+        order: dict[str, int] = {}
+        for finding in findings:
+            for study in (*finding.figure_studies, *finding.studies, *finding.said, *finding.not_pooled):
+                order.setdefault(study.study, len(order) + 1)
+        for row in others:
+            order.setdefault(row.study, len(order) + 1)
+        return order
+
+    def _source(self, key: str, number: int) -> Source:
+        study = self.library.studies[key]
+        return Source(number, reference_line(study), study.doi or None, study.pmid or None, study.notice or None)
+
+
+def _shelf(row: Measurement) -> str:
+    for step in parse_chain(row.handling).steps:
+        for condition in step.conditions:
+            if condition.name in ("shelf", "chamber", "inlet") and condition.measure is not None:
+                measure = condition.measure
+                below = "below " if measure.bound in ("<", "<=") else ""
+                return f"{below}{measure.low}{'' if measure.high is None else ' to ' + measure.high} °{measure.unit}"
+    return ""
+
+
+def _other_rows(rows: Sequence[Measurement], findings: Sequence[Finding]) -> list[tuple[Measurement, str]]:
+    told = {row for f in findings for each in (*f.studies, *f.said) for row in each.rows}
+    told |= {each.measurement for finding in findings for each in finding.not_pooled}
+    others: list[tuple[Measurement, str]] = []
+    for row in sorted(rows, key=lambda row: row.id):
+        if row.id not in told:
+            found = contrast(parse_chain(row.handling), parse_chain(row.baseline))
+            others.append((row, found.refused or "listed"))
+    return others

@@ -1,0 +1,139 @@
+"""Writes all sheets and the list: everything is made aside first and moved into place only if all of it succeeded."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import tempfile
+from collections import Counter
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import ProcessPoolExecutor, as_completed
+from contextlib import contextmanager
+from dataclasses import dataclass
+from functools import lru_cache
+from multiprocessing import get_context
+from pathlib import Path
+
+from reports.sheets.content import SheetContent
+from reports.sheets.html import draw_charts, render_html
+from reports.sheets.layout import layout_words, ready
+from reports.sheets.pdf import PdfRenderer
+from reports.site.index import IndexContent, render_index
+
+__all__ = ["SiteWritten", "write_site"]
+
+INDEX = "index"
+
+
+@dataclass(frozen=True)
+class SiteWritten:
+    """What was written: the number of files, their size together, and pages in the folder that are not of this edition.
+
+    others are file names, sorted; they were left as they were.
+    """
+
+    pages: int
+    bytes: int
+    others: tuple[str, ...]
+
+
+def write_site(
+    out: Path,
+    sheets: Sequence[SheetContent],
+    index: IndexContent,
+    *,
+    workers: int | None = None,
+    progress: Callable[[int, int], None] | None = None,
+) -> SiteWritten:
+    """Write slug.html and slug.pdf of every sheet, and index.html, into the folder out.
+
+    workers: processes to use (None: one a processor; 1: no other process); the bytes do not depend on it. progress is
+    called with (sheets done, sheets in all). Raises ValueError with every reason together, before anything is written.
+    """
+    _refuse(out, sheets, index)
+    out.parent.mkdir(parents=True, exist_ok=True)
+    with _aside(out) as folder:
+        (folder / f"{INDEX}.html").write_bytes(render_index(index).encode())
+        for done in _made(sheets, folder, workers):
+            if progress:
+                progress(done, len(sheets))
+        return _move(folder, out)
+
+
+def _refuse(out: Path, sheets: Sequence[SheetContent], index: IndexContent) -> None:
+    reasons: list[str] = []
+    if out.exists() and not out.is_dir():
+        reasons.append(f'"{out}" is a file; the pages need a folder.')
+    for sheet in sheets:
+        try:
+            ready(sheet)
+            layout_words(sheet.language)
+        except ValueError as refused:
+            reasons.append(str(refused))
+    counts = Counter(sheet.slug for sheet in sheets)
+    reasons += [
+        f'{count} sheets have the file name "{slug}"; each needs its own.'
+        for slug, count in counts.items()
+        if count > 1
+    ]
+    if INDEX in counts:
+        reasons.append(f'A sheet has the file name "{INDEX}", which is the name of the list.')
+    missing = sorted({entry.slug for entry in index.entries} - set(counts))
+    reasons += [f'The list names "{slug}", but there is no such sheet.' for slug in missing]
+    if reasons:
+        raise ValueError("\n".join([*reasons, "Nothing was written."]))
+
+
+@contextmanager
+def _aside(out: Path) -> Iterator[Path]:
+    folder = Path(tempfile.mkdtemp(prefix=f".{out.name}-", dir=out.parent))
+    try:
+        yield folder
+    finally:
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+def _made(sheets: Sequence[SheetContent], folder: Path, workers: int | None) -> Iterator[int]:
+    """Write every sheet into the folder; yields how many are done."""
+    processes = min(workers or os.cpu_count() or 1, len(sheets))
+    if processes <= 1:
+        for done, sheet in enumerate(sheets, start=1):
+            _write_sheet(sheet, folder)
+            yield done
+        return
+    # Started afresh, not forked: the typesetter runs threads of its own.
+    with ProcessPoolExecutor(processes, mp_context=get_context("spawn"), initializer=_one_thread) as pool:
+        tasks = [pool.submit(_write_sheet, sheet, folder) for sheet in sheets]
+        try:
+            for done, task in enumerate(as_completed(tasks), start=1):
+                task.result()
+                yield done
+        finally:
+            pool.shutdown(wait=True, cancel_futures=True)
+
+
+def _one_thread() -> None:
+    # One processor each: the typesetter's own threads would only take them from one another.
+    os.environ.setdefault("RAYON_NUM_THREADS", "1")
+
+
+def _write_sheet(sheet: SheetContent, folder: Path) -> None:
+    charts = draw_charts(sheet)
+    (folder / f"{sheet.slug}.html").write_bytes(render_html(sheet, charts).encode())
+    (folder / f"{sheet.slug}.pdf").write_bytes(_renderer().render(sheet, charts))
+
+
+@lru_cache(maxsize=1)
+def _renderer() -> PdfRenderer:
+    return PdfRenderer()
+
+
+def _move(folder: Path, out: Path) -> SiteWritten:
+    out.mkdir(exist_ok=True)
+    made = sorted(folder.iterdir())
+    size = sum(path.stat().st_size for path in made)
+    for path in made:
+        path.replace(out / path.name)
+    names = {path.name for path in made}
+    others = sorted(path.name for path in out.iterdir() if path.suffix in (".html", ".pdf") and path.name not in names)
+    return SiteWritten(pages=len(made), bytes=size, others=tuple(others))

@@ -1,0 +1,95 @@
+"""The whole site of one edition: every component's sheet, and the list of them."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from evidence.findings import ensure_evidence, findings
+from evidence.findings.finding import Finding
+from evidence.model.rules import Rules, load_rules
+from evidence.model.tables import Component, ComponentName, Measurement
+from evidence.store.connection import Store
+from evidence.store.reading import all_rows
+from reports.sheets.choose import DRYING, FREEZING, by_component, has_sheet, leading
+from reports.sheets.compose import SheetMaker
+from reports.sheets.content import SheetContent
+from reports.site.index import AnswerKind, IndexContent, IndexEntry
+from reports.words.brief import short_answer
+from reports.words.catalogue import Catalogue, load_catalogue
+from reports.words.dates import long_date
+from reports.words.library import Library, load_library
+
+__all__ = ["Site", "compose_site"]
+
+
+@dataclass(frozen=True)
+class Site:
+    """All sheets and the list, ready for layout."""
+
+    sheets: tuple[SheetContent, ...]
+    index: IndexContent
+
+
+def compose_site(store: Store, *, unbranded: bool = False, language: str = "en") -> Site:
+    """Word every component with at least one row on drying or freezing."""
+    ensure_evidence(store)
+    rules, say = load_rules(), load_catalogue(language)
+    found, library = by_component(findings(store)), load_library(store)
+    rows: dict[str, list[Measurement]] = defaultdict(list)
+    for row in library.measurements.values():
+        rows[row.component].append(row)
+    synonyms: dict[str, list[str]] = defaultdict(list)
+    for name in all_rows(store, ComponentName):
+        if name.language == language:
+            synonyms[name.component].append(name.name)
+    maker = SheetMaker(library, rules, say)
+    chosen = [component for key, component in sorted(library.components.items()) if has_sheet(rows[key])]
+    sheets = tuple(
+        maker.sheet(component, found.get(component.id, []), rows[component.id], unbranded=unbranded) for component in chosen
+    )
+    entries = tuple(
+        _entry(component, found.get(component.id, []), synonyms[component.id], library, rules, say)
+        for component in sorted(chosen, key=lambda each: (each.group, each.name_en.lower()))
+    )
+    index = IndexContent(
+        title=say.say("index/title"),
+        intro=(
+            say.say("index/intro", components=len(chosen), studies=library.edition.studies, rows=library.edition.rows),
+            say.say("index/how_to_read"),
+        ),
+        entries=entries,
+        cautions=tuple(caution.text_en for caution in library.cautions),
+        interest=say.say("foot/unbranded" if unbranded else "foot/interest"),
+        evidence_of=say.say("foot/evidence_of", date=long_date(date.fromisoformat(library.edition.evidence_of))),
+        edition=say.say("foot/edition", edition=library.edition.hash[:12]),
+        language=language,
+        sure_order=tuple(say.say(f"sure_word/{level}") for level in ("high", "moderate", "low", "very low")),
+    )
+    return Site(sheets, index)
+
+
+def _entry(
+    component: Component, found: Sequence[Finding], names: Sequence[str], library: Library, rules: Rules, say: Catalogue
+) -> IndexEntry:
+    dried, frozen = leading(found, DRYING), leading(found, FREEZING)
+    answers = tuple(
+        (say.say(f"index/{label}"), short_answer(first, library, say), first.number if first is not None else "")
+        for label, first in (("dried", _first(dried)), ("frozen", _first(frozen)))
+    )
+    told = [finding for finding in (_first(dried), _first(frozen)) if finding is not None]
+    kind: AnswerKind = "none"
+    if any(finding.pooled is not None for finding in told):
+        kind = "figures"
+    elif any(finding.said or finding.studies for finding in told):
+        kind = "words"
+    sure = next((finding.certainty.level for finding in told if finding.state != "listed_only"), None)
+    word = "" if sure is None else say.say(f"sure_word/{sure}")
+    others = tuple(name for name in names if name != component.name_en)
+    return IndexEntry(component.id, component.name_en, component.group, others, answers, word, kind)
+
+
+def _first(found: Sequence[Finding]) -> Finding | None:
+    return found[0] if found else None

@@ -1,0 +1,244 @@
+"""The sentences of an answer, computed from interval, certainty and baseline, never from "significant"."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evidence.findings.finding import Finding, Pooled, Said, StudyEstimate
+from evidence.model.rules import Rules
+from evidence.model.tables import Measurement
+from reports.words.catalogue import Catalogue, joined, number_word
+from reports.words.compared import compared_phrase
+from reports.words.handlings import handling_words
+from reports.words.library import Library
+from reports.words.references import short_name
+
+__all__ = ["answer_sentences", "component_words", "how_sure", "no_evidence_sentence", "of_whom", "own_milk", "parts", "what_they_saw"]
+
+_MOST_REASONS = 2
+_SAW_ORDER = ("fall", "no_change", "rise", "mixed")
+
+
+def parts(percent: float) -> str:
+    """Return percent as whole parts of 100."""
+    return "less than 1" if percent < 0.5 else f"{percent:.0f}"
+
+
+def component_words(finding: Finding, library: Library) -> str:
+    """Return the component as it stands in a sentence, with the form or kind of measure where that matters."""
+    name = library.components[finding.component].sentence_name_en
+    form = finding.form if finding.form and "not stated" not in finding.form else ""
+    if form and form.lower() != name.lower():
+        name = f"{name} ({form})"
+    if finding.measured_as == "activity" and finding.group in ("bulk", "fragile") and "activity" not in name:
+        name = f"{name} activity"
+    return name
+
+
+def of_whom(study: StudyEstimate | Said, rows: Sequence[Measurement]) -> str:
+    """Return " of five mothers" and its like, from what the paper printed; empty where it printed no number."""
+    mine = [row for row in rows if row.id in study.rows]
+    mothers = {row.n_mothers for row in mine if row.n_mothers} or {row.n for row in mine if row.n and row.n_kind == "donors"}
+    if mothers:
+        n = min(mothers)
+        return f" of {number_word(n)} mother{'s' if n != 1 else ''}"
+    samples = {row.n for row in mine if row.n and row.n_kind == "samples"}
+    if samples:
+        return f" of {number_word(min(samples))} samples"
+    return " of pooled milk" if any(row.n_kind == "pools" for row in mine) else ""
+
+
+def _people(count: int, say: Catalogue, word: str = "study") -> str:
+    plural = "studies" if word == "study" else word + "s"
+    return f"{number_word(count)} {word if count == 1 else plural}"
+
+
+def what_they_saw(said: Sequence[Said], say: Catalogue) -> str:
+    """Return "one saw less and two saw no clear change"."""
+    counts = {kind: sum(each.kind == kind for each in said) for kind in _SAW_ORDER}
+    return joined([say.say(f"saw/{kind}", n=number_word(count)) for kind, count in counts.items() if count])
+
+
+def _pooled_sentences(finding: Finding, pooled: Pooled, name: str, after: str, say: Catalogue) -> list[str]:
+    values = {
+        "component": name,
+        "after": after,
+        "compared": compared_phrase(finding, say),
+        "k": number_word(pooled.k_studies),
+        "kept": parts(pooled.retained_percent),
+        "gone": parts(max(100 - pooled.retained_percent, 0)),
+        "low": parts(pooled.ci_low),
+        "high": parts(pooled.ci_high),
+        "new_low": parts(pooled.new_low),
+        "new_high": parts(pooled.new_high),
+        "room": parts(max(100 - pooled.ci_low, 0)),
+    }
+    state = finding.state
+    if state == "amount":
+        state = "amount_less" if pooled.retained_percent < 99.5 else "amount_more"  # type: ignore[assignment]
+    sentences = [say.say(f"answer/{state}", **values)]
+    if finding.fresh is not None:
+        key = "fresh_headline" if _fresh_leads(finding) else "from_fresh"
+        fresh = finding.fresh
+        told = say.say(
+            f"answer/{key}", kept=parts(fresh.retained_percent), low=parts(fresh.ci_low), high=parts(fresh.ci_high),
+            k=number_word(pooled.k_studies), k_fresh=number_word(fresh.k_studies),
+        )  # fmt: skip
+        sentences = [told, *sentences] if key == "fresh_headline" else [*sentences, told]
+    return sentences
+
+
+def _fresh_leads(finding: Finding) -> bool:
+    """Return whether the answer from fresh milk differs enough to be the one to go by."""
+    return finding.fresh is not None and finding.fresh.k_studies >= 3 and finding.fresh_state != finding.state
+
+
+def _one_study(finding: Finding, name: str, after: str, library: Library, say: Catalogue) -> list[str]:
+    study = finding.figure_studies[0]
+    kept = study.retained_percent
+    rounded = round(kept)
+    key = "one_study_less" if rounded < 100 else "one_study_more" if rounded > 100 else "one_study_same"
+    sentence = say.say(
+        f"answer/{key}", of_whom=of_whom(study, library.rows_of(finding)), kept=parts(kept), gone=parts(max(100 - kept, 0)),
+        component=name, after=after, compared=compared_phrase(finding, say),
+    )  # fmt: skip
+    return [sentence, say.say("answer/one_study_cannot")]
+
+
+def _two_studies(finding: Finding, pooled: Pooled, name: str, after: str, library: Library, say: Catalogue) -> list[str]:
+    one, two = finding.figure_studies
+    sentences = [
+        say.say(
+            "answer/two_studies", component=name, after=after, compared=compared_phrase(finding, say),
+            study_1=short_name(library.studies[one.study]), kept_1=parts(one.retained_percent),
+            study_2=short_name(library.studies[two.study]), kept_2=parts(two.retained_percent),
+        )
+    ]  # fmt: skip
+    if pooled.ci_high < 100 or pooled.ci_low > 100:
+        values = {"kept": parts(pooled.retained_percent), "low": parts(pooled.ci_low), "high": parts(pooled.ci_high)}
+        sentences.append(say.say("answer/two_studies_together", **values))
+    else:
+        sentences.append(say.say("answer/two_studies_cannot"))
+    return sentences
+
+
+def _words_only(finding: Finding, name: str, after: str, library: Library, say: Catalogue) -> list[str]:
+    sentences: list[str] = []
+    for bound in finding.studies:
+        sentences.append(
+            say.say(
+                f"answer/bound_{bound.kind}", study=short_name(library.studies[bound.study]), component=name, after=after,
+                kept=parts(bound.retained_percent), compared=compared_phrase(finding, say, [bound.baseline]),
+            )
+        )  # fmt: skip
+    if finding.said:
+        key = "words_only_listed" if finding.group is None else "words_only"
+        sentences.append(
+            say.say(
+                f"answer/{key}", studies=_people(len(finding.said), say), component=name, after=after,
+                what_they_saw=what_they_saw(finding.said, say),
+                compared=compared_phrase(finding, say, [said.baseline for said in finding.said]),
+            )
+        )  # fmt: skip
+    losses = [said.smallest_loss_percent for said in finding.said if said.smallest_loss_percent is not None]
+    if losses and finding.group in ("bulk", "fragile"):
+        sentences.append(say.say("answer/smallest_loss", percent=parts(min(losses))))
+    return sentences
+
+
+def _listed_only(finding: Finding, name: str, after: str, say: Catalogue) -> list[str]:
+    reasons = list(dict.fromkeys(each.reason for each in finding.not_pooled))
+    return [say.say("answer/listed_only", component=name, after=after, why="; ".join(reasons[:2]))]
+
+
+def _k_words(finding: Finding, say: Catalogue) -> str:
+    return _people(len(finding.figure_studies), say)
+
+
+def _level(finding: Finding) -> tuple[float, float, float]:
+    """Return the level to name for counts and markers, and its interval: one study's own figure stands for itself."""
+    pooled = finding.pooled
+    assert pooled is not None
+    if pooled.k_studies == 1:
+        kept = finding.figure_studies[0].retained_percent
+        return kept, kept, kept
+    return pooled.retained_percent, pooled.ci_low, pooled.ci_high
+
+
+def _times(ratio: float) -> str:
+    return f"{ratio:.1f}".removesuffix(".0") if ratio < 10 else f"{ratio:.0f}"
+
+
+def _marker(finding: Finding, name: str, after: str, rules: Rules, say: Catalogue) -> list[str]:
+    kept, _, _ = _level(finding)
+    margin = 100 / (1 - rules.printing.same_margin)
+    values = {
+        "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": _k_words(finding, say),
+        "times": _times(kept / 100), "kept": parts(kept),
+    }  # fmt: skip
+    if kept > margin:
+        return [say.say("marker/rise", **values), say.say("marker/unwelcome")]
+    return [say.say("marker/lower" if kept < 100 * (1 - rules.printing.same_margin) else "marker/same", **values)]
+
+
+def _count(finding: Finding, name: str, after: str, germs: bool, rules: Rules, say: Catalogue) -> list[str]:
+    kept, _, _ = _level(finding)
+    fold = (
+        "thousandth" if kept <= 0.2 else "hundredth" if 0.6 <= kept <= 1.6 else "tenth" if 6 <= kept <= 16 else "share"
+    )
+    values = {
+        "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": _k_words(finding, say),
+        "times": _times(kept / 100), "fold": say.say(f"count/fold/{fold}", kept=f"{kept:.0f}" if kept >= 1 else f"{kept:.1f}"),
+    }  # fmt: skip
+    margin = 100 * rules.printing.same_margin
+    key = "fall" if kept < 100 - margin else "rise" if kept > 100 + margin else "same"
+    return [say.say(f"count/{key}", **values)]
+
+
+def answer_sentences(finding: Finding, library: Library, rules: Rules, say: Catalogue) -> tuple[str, ...]:
+    """Return the answer in sentences, the comparison in the same sentence as the number."""
+    component = library.components[finding.component]
+    name, after = component_words(finding, library), handling_words(finding.handling, say).after
+    pooled = finding.pooled
+    if finding.state == "listed_only":
+        sentences = _listed_only(finding, name, after, say)
+    elif pooled is None:
+        sentences = _words_only(finding, name, after, library, say)
+    elif finding.group == "marker":
+        sentences = _marker(finding, name, after, rules, say)
+    elif finding.group == "count":
+        sentences = _count(finding, name, after, component.wanted == "germs", rules, say)
+    elif finding.state == "one_study":
+        sentences = _one_study(finding, name, after, library, say)
+    elif finding.state == "two_studies":
+        sentences = _two_studies(finding, pooled, name, after, library, say)
+    else:
+        sentences = _pooled_sentences(finding, pooled, name, after, say)
+    if pooled is not None and finding.said:
+        sentences.append(say.say("answer/also_in_words", what_they_saw=what_they_saw(finding.said, say)))
+    if component.wanted == "germs" or finding.group == "count":
+        sentences.append(say.say("count/never_sterile"))
+    return tuple(sentences)
+
+
+def no_evidence_sentence(component: str, after: str, say: Catalogue) -> str:
+    """Return the sentence for a question nobody has published a measurement for."""
+    return say.say("answer/no_evidence", component=component, after=after)
+
+
+def how_sure(finding: Finding, say: Catalogue) -> str:
+    """Return how sure anyone can be, for parents, with the weightiest reasons."""
+    steps = sorted(finding.certainty.steps, key=lambda step: -step.down)[:_MOST_REASONS]
+    reasons = joined([say.say(f"reason/{step.reason}") for step in steps])
+    because = say.say("sure/because", reasons=reasons) if reasons else ""
+    return say.say(f"sure/{finding.certainty.level}", because=because)
+
+
+def own_milk(finding: Finding, say: Catalogue) -> str:
+    """Return what the reader's own milk may do: the average is not their milk. Empty where no number was given."""
+    pooled = finding.pooled
+    if pooled is None or finding.group in ("count", "marker"):
+        return ""
+    if pooled.k_studies < 3:
+        return say.say("own_milk/unknown")
+    return say.say("own_milk/new_study", new_low=parts(pooled.new_low), new_high=parts(pooled.new_high))

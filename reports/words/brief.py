@@ -1,0 +1,71 @@
+"""An answer in one short line, for lists: still with its comparison in the same sentence as its number."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evidence.findings.finding import Finding, Said, StudyEstimate
+from reports.words.answers import component_words, parts, what_they_saw
+from reports.words.catalogue import Catalogue, number_word
+from reports.words.handlings import handling_words
+from reports.words.library import Library
+
+__all__ = ["brief_answer", "short_answer"]
+
+
+def _against(studies: Sequence[StudyEstimate | Said], say: Catalogue) -> str:
+    classes = {study.baseline for study in studies}
+    return say.say("against/" + (classes.pop().replace(" ", "-") if len(classes) == 1 else "mixed"))
+
+
+def _studies(count: int) -> str:
+    return f"{number_word(count)} {'study' if count == 1 else 'studies'}"
+
+
+def brief_answer(finding: Finding, library: Library, say: Catalogue) -> str:
+    """Return one line: figure or words, against what, how many studies; empty where nothing may be said in one line."""
+    name, after = component_words(finding, library), handling_words(finding.handling, say).after
+    variant = name != library.components[finding.component].sentence_name_en
+    values = {"component": name, "after": after}
+    key = "variant" if variant else "figure"
+    pooled, figures = finding.pooled, finding.figure_studies
+    if finding.group in ("count", "marker"):
+        return ""
+    if pooled is not None and len(figures) == 2:
+        return say.say(
+            "brief/variant_two" if variant else "brief/two", against=_against(figures, say),
+            kept_1=parts(figures[0].retained_percent), kept_2=parts(figures[1].retained_percent), **values,
+        )  # fmt: skip
+    if pooled is not None:
+        kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent
+        return say.say(
+            f"brief/{key}", kept=parts(kept), against=_against(figures, say), k_words=_studies(len(figures)), **values
+        )
+    if finding.said:
+        return say.say(
+            "brief/variant_words" if variant else "brief/words", studies=_studies(len(finding.said)),
+            what_they_saw=what_they_saw(finding.said, say), against=_against(finding.said, say), **values,
+        )  # fmt: skip
+    return ""
+
+
+def short_answer(finding: Finding | None, library: Library, say: Catalogue) -> str:
+    """Return an answer for a table cell, comparison included: "about 69 of 100, against ... (one study)"."""
+    if finding is None or finding.state == "listed_only":
+        return say.say("cell/none" if finding is None else "cell/listed")
+    pooled, figures = finding.pooled, finding.figure_studies
+    if pooled is None:
+        told = what_they_saw(finding.said, say) if finding.said else say.say("cell/bound")
+        return say.say("cell/words", what_they_saw=told, against=_against([*finding.studies, *finding.said], say))
+    values = {"against": _against(figures, say), "k_words": _studies(len(figures))}
+    kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent
+    if finding.group in ("count", "marker"):
+        key = "level"
+    elif finding.state in ("cant_tell", "spread"):
+        return say.say("cell/range", low=parts(pooled.ci_low), high=parts(pooled.ci_high), **values)
+    elif len(figures) == 2:
+        one, two = sorted(study.retained_percent for study in figures)
+        return say.say("cell/two", one=parts(one), two=parts(two), **values)
+    else:
+        key = "figure"
+    return say.say(f"cell/{key}", kept=parts(kept), **values)

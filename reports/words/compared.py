@@ -1,0 +1,45 @@
+"""What a figure was compared with, in words: it stands in the same sentence as the number."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from evidence.findings.finding import Finding
+from evidence.model.lists import BaselineClass
+from reports.words.catalogue import Catalogue, joined, number_word
+
+__all__ = ["compared_phrase", "hundred_is"]
+
+# the order in which parts of a mixed comparison are told
+_ORDER: tuple[BaselineClass, ...] = (
+    "fresh", "chilled", "frozen", "heat-treated", "otherwise treated", "dried", "not stated",
+)  # fmt: skip
+
+
+def _key(word: BaselineClass) -> str:
+    return word.replace(" ", "-")
+
+
+def _counted(finding: Finding) -> list[tuple[BaselineClass, int]]:
+    """Return the baselines behind the headline: of the studies with figures where there are any, else of all."""
+    studies = finding.figure_studies or (*finding.studies, *finding.said)
+    return _tally([study.baseline for study in studies])
+
+
+def _tally(words: Sequence[BaselineClass]) -> list[tuple[BaselineClass, int]]:
+    return [(word, words.count(word)) for word in _ORDER if word in words]
+
+
+def compared_phrase(finding: Finding, say: Catalogue, words: Sequence[BaselineClass] | None = None) -> str:
+    """Return "compared with fresh milk", or the same for whatever it was; with counts where studies differ."""
+    counts = _counted(finding) if words is None else _tally(words)
+    if len(counts) == 1:
+        return say.say(f"compared/{_key(counts[0][0])}")
+    parts = [say.say(f"compared/mixed_{_key(word)}", n=number_word(count)) for word, count in counts]
+    return say.say("compared/mixed", parts=joined(parts))
+
+
+def hundred_is(finding: Finding, say: Catalogue) -> str:
+    """Return what the 100 of the bar stands for."""
+    counts = _counted(finding)
+    return say.say(f"hundred/{_key(counts[0][0])}" if len(counts) == 1 else "hundred/mixed")
