@@ -44,10 +44,16 @@ def state_of(pooled: Pooled, studies: Sequence[StudyEstimate], stretched: Pooled
 
 
 def more_cautious(one: tuple[State, Pooled], other: tuple[State, Pooled]) -> bool:
-    """Return whether one is at least as cautious as the other: it claims less, or the same with a wider interval."""
+    """Return whether one is at least as cautious as the other.
+
+    It claims less; or the same, and only its interval includes no change; or the same with the wider interval.
+    """
     a, b = _CAUTION.index(one[0]), _CAUTION.index(other[0])
     if a != b:
         return a < b
+    includes = [figure.ci_low <= 100 <= figure.ci_high for _, figure in (one, other)]
+    if includes[0] != includes[1]:
+        return includes[0]
     return one[1].ci_high / one[1].ci_low >= other[1].ci_high / other[1].ci_low
 
 

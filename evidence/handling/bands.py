@@ -38,7 +38,7 @@ def _freezer(step: Step, bands: BandRules) -> str:
     if any(condition.name == "liquid-nitrogen" for condition in step.conditions):
         return "deep"
     if held.high is None and held.low is None:
-        return NOT_STATED
+        return "home" if any(condition.name == "home" for condition in step.conditions) else NOT_STATED
     warmest = held.high if held.high is not None else held.low
     coldest = held.low if held.low is not None else held.high
     assert warmest is not None and coldest is not None

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from sqlalchemy import CheckConstraint, Column, ForeignKey, Text, UniqueConstraint
 from sqlmodel import Field, SQLModel
+from sqlmodel.main import SQLModelConfig
 
 from evidence.model.lists import CLOSED_LISTS
 
@@ -37,7 +38,12 @@ def _one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
     return CheckConstraint(f"{column} IN ({allowed})", name=check_name(column))
 
 
-class Study(SQLModel, table=True):
+class _Row(SQLModel):
+    # rows are checked on the way in and by the store itself; building pydantic's validators too costs every start
+    model_config = SQLModelConfig(defer_build=True)
+
+
+class Study(_Row, table=True):
     """A publication; its details come from bibliography/studies.bib and stand nowhere else."""
 
     key: str = Field(primary_key=True)
@@ -57,7 +63,7 @@ class Study(SQLModel, table=True):
     origin: str
 
 
-class Component(SQLModel, table=True):
+class Component(_Row, table=True):
     """Something measured in milk: its plain name, its kind, and whether less or more of it is the harm."""
 
     __table_args__ = (
@@ -80,7 +86,7 @@ class Component(SQLModel, table=True):
     origin: str
 
 
-class ComponentName(SQLModel, table=True):
+class ComponentName(_Row, table=True):
     """A name or synonym of a component in one language."""
 
     component: str = Field(foreign_key="component.id", primary_key=True)
@@ -89,7 +95,7 @@ class ComponentName(SQLModel, table=True):
     origin: str
 
 
-class Measurement(SQLModel, table=True):
+class Measurement(_Row, table=True):
     """One printed result about one component in one study: treated milk against baseline milk."""
 
     __table_args__ = (
@@ -145,7 +151,7 @@ class Measurement(SQLModel, table=True):
     baseline_class: str = ""
 
 
-class HandlingStep(SQLModel, table=True):
+class HandlingStep(_Row, table=True):
     """One step of a measurement's treated or baseline chain, in order; empty limits were not stated."""
 
     __table_args__ = (_one_of("chain", ("treated", "baseline")),)
@@ -163,7 +169,7 @@ class HandlingStep(SQLModel, table=True):
     duration_high_days: float | None = None
 
 
-class Overlap(SQLModel, table=True):
+class Overlap(_Row, table=True):
     """Two studies that may report the same milk: it is counted once, as the study in keep."""
 
     __table_args__ = (_one_of("certainty", ("certain", "almost certain", "probable", "possible")),)
@@ -175,7 +181,7 @@ class Overlap(SQLModel, table=True):
     origin: str
 
 
-class Guidance(SQLModel, table=True):
+class Guidance(_Row, table=True):
     """What an authority says, in our words, with the document; shown side by side, none as the truth."""
 
     id: str = Field(primary_key=True)
@@ -194,7 +200,7 @@ class Guidance(SQLModel, table=True):
     origin: str
 
 
-class Caution(SQLModel, table=True):
+class Caution(_Row, table=True):
     """A caution that every sheet and answer carries; no setting removes one."""
 
     id: str = Field(primary_key=True)
@@ -203,7 +209,7 @@ class Caution(SQLModel, table=True):
     origin: str
 
 
-class Question(SQLModel, table=True):
+class Question(_Row, table=True):
     """A question and its number, which stays the same as long as the question does."""
 
     __table_args__ = (UniqueConstraint("component", "form", "measured_as", "handling", name="one_number_a_question"),)
@@ -215,7 +221,7 @@ class Question(SQLModel, table=True):
     origin: str
 
 
-class EditionRecord(SQLModel, table=True):
+class EditionRecord(_Row, table=True):
     """The state of the evidence in this store: the hash over its canonical rows and the rules."""
 
     hash: str = Field(primary_key=True)
@@ -227,7 +233,7 @@ class EditionRecord(SQLModel, table=True):
     shipped_digest: str = ""
 
 
-class FindingRecord(SQLModel, table=True):
+class FindingRecord(_Row, table=True):
     """A computed finding of one edition, kept so that an answer needs no arithmetic; made again when evidence changes."""
 
     edition: str = Field(

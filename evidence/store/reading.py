@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 RowT = TypeVar("RowT", bound=SQLModel)
 
-__all__ = ["all_rows", "edition", "findings_payloads", "keep_findings", "measurements_frame"]
+__all__ = ["all_rows", "edition", "findings_kept", "findings_payloads", "keep_findings", "measurements_frame"]
 
 
 def all_rows(store: Store, table: type[RowT]) -> list[RowT]:
@@ -61,3 +61,9 @@ def measurements_frame(store: Store) -> pandas.DataFrame:
     columns = list(Measurement.model_fields)
     rows = all_rows(store, Measurement)
     return pandas.DataFrame([[getattr(row, column) for column in columns] for row in rows], columns=columns)
+
+
+def findings_kept(store: Store) -> bool:
+    """Return whether the findings of the store's edition have been computed and kept."""
+    with store.engine.connect() as connection:
+        return connection.execute(select(FindingRecord.number).limit(1)).first() is not None  # type: ignore[call-overload]

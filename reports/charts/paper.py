@@ -34,6 +34,7 @@ class Paper:
 
         self.height = height
         self._figure = Figure(figsize=(width / 72, height / 72), dpi=72)
+        self._figure.patch.set_visible(False)
 
     def path(self, points: list[tuple[float, float]], colour: str, width: float = 1.0, fill: str = "none") -> None:
         """Draw a line through the points, and fill what it encloses where a fill is given."""

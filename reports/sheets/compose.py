@@ -11,7 +11,7 @@ from evidence.handling import contrast, parse_chain
 from evidence.model.rules import Rules
 from evidence.model.tables import Component, Measurement
 from reports.charts.marks import Bar
-from reports.sheets.choose import DRYING, FREEZING, in_page_order, leading
+from reports.words.choose import DRYING, FREEZING, in_page_order, leading
 from reports.sheets.clinician import clinician_block, other_rows_block
 from reports.sheets.content import AnswerBlock, Foot, SheetContent, Source
 from reports.words.answers import (

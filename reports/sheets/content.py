@@ -106,8 +106,9 @@ class Foot:
 class SheetContent:
     """All words and figures of one component's sheet; slug is its file name without ending.
 
-    keeping_safe holds the cautions: a sheet without any is refused. title names the component; the questions are the answers' headings.
-    An unbranded sheet carries no link to the service's other pages; its slug differs from its twin's.
+    title names the component, the answers' headings are the questions. keeping_safe holds the cautions: a sheet without
+    any is refused. An unbranded sheet carries no link to the service's other pages; it may share its slug with its
+    branded twin, because its files are named slug-unbranded.
     """
 
     slug: str

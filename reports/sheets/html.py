@@ -10,7 +10,7 @@ from reports.charts.bar import bar_svg
 from reports.charts.labels import whole
 from reports.charts.what_stays import ChartDrawing, draw_what_stays
 from reports.sheets.content import SheetContent
-from reports.sheets.layout import TEMPLATES, doi_link, edition_line, layout_words, pmid_link, ready
+from reports.sheets.layout import TEMPLATES, doi_link, edition_line, file_name, layout_words, pmid_link, ready
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -37,6 +37,7 @@ def render_html(content: SheetContent, charts: tuple[ChartDrawing | None, ...] |
             w=words.words,
             chart_labels=words.chart,
             css=Markup(page_style("sheet.css")),
+            file=file_name(content),
             edition=edition_line(content.foot, words),
             description=" ".join(first) or content.title,
             bars=[Markup(bar_svg(a.bar, words.chart)) if a.bar else "" for a in content.answers],

@@ -104,6 +104,11 @@ def _clean(value: Any) -> Any:
     return value
 
 
+def file_name(content: SheetContent) -> str:
+    """The name of a sheet's files, without ending."""
+    return f"{content.slug}-unbranded" if content.unbranded else content.slug
+
+
 def edition_line(foot: Foot, words: LayoutWords) -> str:
     """The edition, when to look again and where, on one line."""
     said = ", ".join(text for text in (foot.evidence_of, foot.edition) if text)

@@ -16,7 +16,7 @@ from pathlib import Path
 
 from reports.sheets.content import SheetContent
 from reports.sheets.html import draw_charts, render_html
-from reports.sheets.layout import layout_words, ready
+from reports.sheets.layout import file_name, layout_words, ready
 from reports.sheets.pdf import PdfRenderer
 from reports.site.index import IndexContent, render_index
 
@@ -70,10 +70,10 @@ def _refuse(out: Path, sheets: Sequence[SheetContent], index: IndexContent) -> N
             layout_words(sheet.language)
         except ValueError as refused:
             reasons.append(str(refused))
-    counts = Counter(sheet.slug for sheet in sheets)
+    counts = Counter(file_name(sheet) for sheet in sheets)
     reasons += [
-        f'{count} sheets have the file name "{slug}"; each needs its own.'
-        for slug, count in counts.items()
+        f'{count} sheets have the file name "{name}"; each needs its own.'
+        for name, count in counts.items()
         if count > 1
     ]
     if INDEX in counts:
@@ -118,9 +118,9 @@ def _one_thread() -> None:
 
 
 def _write_sheet(sheet: SheetContent, folder: Path) -> None:
-    charts = draw_charts(sheet)
-    (folder / f"{sheet.slug}.html").write_bytes(render_html(sheet, charts).encode())
-    (folder / f"{sheet.slug}.pdf").write_bytes(_renderer().render(sheet, charts))
+    charts, name = draw_charts(sheet), file_name(sheet)
+    (folder / f"{name}.html").write_bytes(render_html(sheet, charts).encode())
+    (folder / f"{name}.pdf").write_bytes(_renderer().render(sheet, charts))
 
 
 @lru_cache(maxsize=1)

@@ -13,12 +13,12 @@ from evidence.model.rules import Rules, load_rules
 from evidence.model.tables import Component, ComponentName, Measurement
 from evidence.store.connection import Store
 from evidence.store.reading import all_rows
-from reports.sheets.choose import DRYING, FREEZING, by_component, has_sheet, leading
 from reports.sheets.compose import SheetMaker
 from reports.sheets.content import SheetContent
 from reports.site.index import AnswerKind, IndexContent, IndexEntry
 from reports.words.brief import short_answer
 from reports.words.catalogue import Catalogue, load_catalogue
+from reports.words.choose import DRYING, FREEZING, by_component, has_sheet, leading
 from reports.words.dates import long_date
 from reports.words.library import Library, load_library
 
@@ -48,7 +48,8 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en")
     maker = SheetMaker(library, rules, say)
     chosen = [component for key, component in sorted(library.components.items()) if has_sheet(rows[key])]
     sheets = tuple(
-        maker.sheet(component, found.get(component.id, []), rows[component.id], unbranded=unbranded) for component in chosen
+        maker.sheet(component, found.get(component.id, []), rows[component.id], unbranded=unbranded)
+        for component in chosen
     )
     entries = tuple(
         _entry(component, found.get(component.id, []), synonyms[component.id], library, rules, say)

@@ -36,8 +36,12 @@ def _window_rank(handling: str) -> int:
 
 
 def leading(findings: Sequence[Finding], kind: str) -> list[Finding]:
-    """Return the findings of one kind of handling, the one to lead first: most figures, then most studies."""
-    mine = [finding for finding in findings if family(finding.handling) == kind]
+    """Return the findings of one kind of handling, the one to lead first: most figures, then most studies.
+
+    A freezer whose temperature a paper does not state counts as a household one here, and its sentence says so.
+    """
+    kinds = (FREEZING, "frozen:not-stated") if kind == FREEZING else (kind,)
+    mine = [finding for finding in findings if family(finding.handling) in kinds]
     return sorted(
         mine,
         key=lambda finding: (
