@@ -136,7 +136,10 @@ def _ratio(row: Measurement, rules: Rules) -> _Ratio | None:
 
 
 def _bound_kind(row: Measurement) -> EffectKind | None:
-    """Return which bound a row prints: of a change it is the size that is bounded, so a loss of at least 20 % is at most 80 % left."""
+    """Return which bound a row prints.
+
+    Of a change it is the size that is bounded: a loss of at least 20 % leaves at most 80 %.
+    """
     if row.number_is not in ("at least", "at most", "up to"):
         return None
     lower = row.number_is == "at least"

@@ -1,7 +1,7 @@
 """How the standard error of a log ratio is got: one function a recipe, formula and source at its head.
 
-y = ln ratio, R = ratio, n = mothers; m and c = mean and SD/mean, b baseline, t treated. s_d is the SD between milks of the
-ln ratio; se = s_d / sqrt(n). u is the SD of ln(se): how well the standard error itself is known.
+y = ln ratio, R = ratio, n = mothers; m and c = mean and SD/mean, b baseline, t treated. s_d is the SD between milks of
+the ln ratio; se = s_d / sqrt(n). u is the SD of ln(se): how well the standard error itself is known.
 """
 
 from __future__ import annotations
@@ -50,7 +50,7 @@ def _u_of_sd(n: float) -> float:
 
 
 def from_difference(sd_difference: float, mean_b: float, mean_t: float, cv: float, n: float) -> StandardError | None:
-    """Recipe "difference with SD": s_d^2 = (SD_D^2 - c^2 (m_b - m_t)^2) / (m_b m_t), c = 0 if unknown (delta method)."""
+    """Recipe "difference with SD": s_d^2 = (SD_D^2 - c^2 (m_b - m_t)^2) / (m_b m_t), c = 0 if unknown (delta)."""
     square = (sd_difference**2 - cv**2 * (mean_b - mean_t) ** 2) / (mean_b * mean_t)
     if square <= 0 or n < 2:
         return None
@@ -89,9 +89,7 @@ def from_means(cv_b: float, cv_t: float, correlation: float, n: float, rules: Sp
     return StandardError(math.sqrt(square / n), rules.u_means, "two means with SD", True)
 
 
-def from_exact_p(
-    log_ratio: float, p: float, n: float, rounding: float, rules: SpreadRules
-) -> StandardError | None:
+def from_exact_p(log_ratio: float, p: float, n: float, rounding: float, rules: SpreadRules) -> StandardError | None:
     """Recipe "exact P": se = |y| / t(1 - P/2, n-1), only for a P of use and |y| well above its rounding error."""
     usable = rules.p_exact_lowest < p < rules.p_exact_highest
     if not usable or n < 2 or abs(log_ratio) <= rules.p_rounding_multiple * rounding:
@@ -101,9 +99,11 @@ def from_exact_p(
 
 
 def borrowed(class_sd: float, n: float | None, pooled_only: bool, rules: SpreadRules) -> StandardError:
-    """Recipe "spread of similar milk": s_d of the class over sqrt(n); without n over sqrt(20), one pool over sqrt(2)."""
+    """Recipe "spread of similar milk": s_d of the class over sqrt(n); no n: over sqrt(20), one pool: sqrt(2)."""
     if pooled_only:
-        return StandardError(class_sd / math.sqrt(rules.one_pool_divisor), rules.u_no_n, "similar milk, one pool", False)
+        return StandardError(
+            class_sd / math.sqrt(rules.one_pool_divisor), rules.u_no_n, "similar milk, one pool", False
+        )
     if n is None:
         return StandardError(class_sd / math.sqrt(rules.no_n_divisor), rules.u_no_n, "similar milk, no n", False)
     return StandardError(class_sd / math.sqrt(n), rules.u_borrowed, "similar milk, n printed", False)
@@ -114,7 +114,7 @@ def limited_by_p(
 ) -> StandardError:
     """Hold a standard error to what a test said.
 
-    Significant at P < a: never above |y| / t(1 - a/2, n-1). Called not significant: never below |y| / t(1 - alpha/2, n-1).
+    Significant at P < a: never above |y| / t(1 - a/2, n-1). Not significant: never below |y| / t(1 - alpha/2, n-1).
     """
     if n is None or n < 2 or log_ratio == 0:
         return found

@@ -6,9 +6,10 @@ import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
+from typing import Literal
 
 from evidence.effects import pooled_class
-from evidence.findings.finding import Classical, Finding, Pooled, StudyEstimate
+from evidence.findings.finding import Classical, Finding, Pooled, State, StudyEstimate
 from evidence.findings.gather import Gathered, gather, with_weights
 from evidence.findings.state import certainty, more_cautious, state_of
 from evidence.handling import contrast, handling_key, parse_chain
@@ -72,7 +73,9 @@ def _ask(evidence: Evidence, rules: Rules) -> list[_Asked]:
             component = components[question.component]
             group = pooled_class(question.measured_as, component.outcome, component.wanted)
             ordered = tuple(sorted(mine, key=lambda row: row.id))
-            asked.append(_Asked(question, group, ordered, gather(ordered, group, evidence.overlaps, evidence.uncitable, rules)))
+            asked.append(
+                _Asked(question, group, ordered, gather(ordered, group, evidence.overlaps, evidence.uncitable, rules))
+            )
     return asked
 
 
@@ -89,14 +92,21 @@ def shared_tau(asked: Iterable[_Asked], rules: Rules) -> dict[PooledClass, Share
         "bulk": limits.bulk, "fragile": limits.fragile, "count": limits.count, "marker": limits.marker
     }  # fmt: skip
     for group, given in settings.items():
-        median, on = given.median, ()
+        median = given.median
+        on: tuple[str, ...] = ()
         fitted = figures.get(group, [])
         if len(fitted) >= limits.refit_from_questions and given.median_low < given.median_high:
             data = [
-                ([s.log_ratio for s in studies], [s.se for s in studies], [s.u for s in studies]) for _, studies in fitted
+                ([s.log_ratio for s in studies], [s.se for s in studies], [s.u for s in studies])
+                for _, studies in fitted
             ]
             found = fit_tau_median(
-                data, log_sd=given.log_sd, shift=limits.shift, low=given.median_low, high=given.median_high, grid=_grid(rules)
+                data,
+                log_sd=given.log_sd,
+                shift=limits.shift,
+                low=given.median_low,
+                high=given.median_high,
+                grid=_grid(rules),
             )
             # four digits: enough for any sentence, and the same on every machine
             median, on = round(found.median, 4), tuple(number for number, _ in fitted)
@@ -155,12 +165,12 @@ def _classical(studies: Sequence[StudyEstimate]) -> Classical | None:
 
 
 def _baselines(gathered: Gathered) -> tuple[tuple[BaselineClass, int], ...]:
-    counts: Counter[BaselineClass] = Counter(study.baseline for study in (*gathered.studies, *gathered.said))
+    counts: Counter[BaselineClass] = Counter(study.baseline for study in gathered.every)
     return tuple(sorted(counts.items(), key=lambda item: (-item[1], item[0])))
 
 
 def _flags(gathered: Gathered, rows: Sequence[Measurement]) -> tuple[str, ...]:
-    every = (*gathered.studies, *gathered.said)
+    every = gathered.every
     flags: list[str] = []
     if every and not any(study.baseline == "fresh" for study in every):
         flags.append("none compared with fresh milk")
@@ -175,7 +185,9 @@ def _flags(gathered: Gathered, rows: Sequence[Measurement]) -> tuple[str, ...]:
     used = {row for study in every for row in study.rows}
     if used and not any(row.read_from in ("full text", "thesis") for row in rows if row.id in used):
         flags.append("read from abstracts only")
-    if any(study.kind == "fall" for study in gathered.said) and any(study.kind == "no_change" for study in gathered.said):
+    if any(study.kind == "fall" for study in gathered.said) and any(
+        study.kind == "no_change" for study in gathered.said
+    ):
         flags.append("studies in words disagree")
     return tuple(flags)
 
@@ -192,8 +204,12 @@ def _find(asked: _Asked, shared: dict[PooledClass, SharedTau], rules: Rules) -> 
     gathered, group, question = asked.gathered, asked.group, asked.question
     figures = [study for study in gathered.studies if study.kind == "figure"]
     words = [(said.kind, said.se, said.u) for said in gathered.said if said.kind != "mixed"]
-    pooled = with_words = fresh = None
-    state, headline, fresh_state = "words_only" if gathered.studies or gathered.said else "listed_only", None, None
+    pooled: Pooled | None = None
+    with_words: Pooled | None = None
+    fresh: Pooled | None = None
+    state: State = "words_only" if gathered.every else "listed_only"
+    headline: Literal["figures", "with_words"] | None = None
+    fresh_state: State | None = None
     studies = gathered.studies
     if figures and group is not None:
         tau = shared[group]
@@ -211,8 +227,7 @@ def _find(asked: _Asked, shared: dict[PooledClass, SharedTau], rules: Rules) -> 
             fresh = _pool(from_fresh, (), tau, rules)
             stretched = _pool(_stretched(from_fresh, rules), (), tau, rules) if fresh.k_studies >= 3 else None
             fresh_state = state_of(fresh, from_fresh, stretched, rules)
-        shown = with_words if headline == "with_words" and with_words is not None else pooled
-        studies = with_weights(studies, shown.tau)
+        studies = with_weights(studies, (with_words if headline == "with_words" and with_words else pooled).tau)
     baselines = _baselines(gathered)
     shown = with_words if headline == "with_words" else pooled
     return Finding(
@@ -222,8 +237,8 @@ def _find(asked: _Asked, shared: dict[PooledClass, SharedTau], rules: Rules) -> 
         measured_as=question.measured_as,
         handling=question.handling,
         group=group,
-        state=state,  # type: ignore[arg-type]
-        headline=headline,  # type: ignore[arg-type]
+        state=state,
+        headline=headline,
         figures=pooled,
         with_words=with_words,
         fresh=fresh,

@@ -28,7 +28,11 @@ def shipped_digest() -> str:
     """Return a hash of the shipped files and of the code that reads them: whether a store is up to date with them."""
     digest = hashlib.sha256(__version__.encode())
     code = Path(__file__).resolve().parents[1]
-    files = [*data_folder().glob("*.*"), *(data_folder() / "vocabulary").glob("*"), *bibliography_folder().glob("*.bib")]
+    files = [
+        *data_folder().glob("*.*"),
+        *(data_folder() / "vocabulary").glob("*"),
+        *bibliography_folder().glob("*.bib"),
+    ]
     for path in sorted(files, key=lambda file: file.name) + sorted(code.rglob("*.py")):
         digest.update(path.name.encode() + path.read_bytes())
     return digest.hexdigest()
@@ -66,9 +70,7 @@ def import_own(store: Store, paths: Sequence[Path]) -> Imported:
     )
     bundle = read_files(paths, known)
     origin = f"own {getpass.getuser()} {date.today().isoformat()}"
-    return import_rows(
-        store, bundle.tables, load_rules(), origin=origin, shipped_digest=shipped_digest(), **_stamp()
-    )
+    return import_rows(store, bundle.tables, load_rules(), origin=origin, shipped_digest=shipped_digest(), **_stamp())
 
 
 def ensure_evidence(store: Store) -> None:

@@ -7,7 +7,18 @@ from typing import Literal
 
 from evidence.model.lists import BaselineClass, EffectKind, PooledClass
 
-__all__ = ["Certainty", "CertaintyStep", "Classical", "Finding", "Level", "NotPooled", "Pooled", "Said", "State", "StudyEstimate"]
+__all__ = [
+    "Certainty",
+    "CertaintyStep",
+    "Classical",
+    "Finding",
+    "Level",
+    "NotPooled",
+    "Pooled",
+    "Said",
+    "State",
+    "StudyEstimate",
+]
 
 State = Literal[
     "words_only",  # no figure that may be pooled; directions in words, bounds or listed figures
@@ -28,8 +39,8 @@ Level = Literal["high", "moderate", "low", "very low"]
 class Pooled:
     """A pooled figure in percent still there (of a count: treated per 100 of baseline).
 
-    ci_*: where the average may lie; new_*: where another study's true figure may lie; tau: SD between studies on the log
-    scale; own_weight: share of weight from rows with their own spread.
+    ci_*: where the average may lie; new_*: where another study's true figure may lie; tau: SD between studies on the
+    log scale; own_weight: share of weight from rows with their own spread.
     """
 
     retained_percent: float
@@ -87,7 +98,10 @@ class StudyEstimate:
 
 @dataclass(frozen=True)
 class Said:
-    """What one study says in words only; se and u are lent by similar milk. smallest_loss_percent: the loss it would probably have seen."""
+    """What one study says in words only; se and u are lent by similar milk.
+
+    smallest_loss_percent: the smallest loss it would probably have seen.
+    """
 
     study: str
     kind: EffectKind
@@ -129,8 +143,8 @@ class Certainty:
 class Finding:
     """The answer to one question.
 
-    headline is figures or with_words, whichever carries the more cautious sentence; fresh the same question answered from
-    studies that compared with fresh milk only. baselines counts studies by the class of what they compared with.
+    headline is figures or with_words, whichever carries the more cautious sentence; fresh the same question answered
+    from studies that compared with fresh milk only. baselines counts studies by the class of what they compared with.
     """
 
     number: str
@@ -164,11 +178,11 @@ class Finding:
         return tuple(study for study in self.studies if study.kind == "figure")
 
     @property
-    def k_studies(self) -> int:
-        """Studies that speak to the question at all, by figure, bound or words."""
-        return len(self.studies) + len(self.said)
+    def every_study(self) -> tuple[StudyEstimate | Said, ...]:
+        """The studies that speak to the question at all, by figure, bound or words."""
+        return (*self.studies, *self.said)
 
     @property
-    def k_rows(self) -> int:
-        """Rows those studies bring."""
-        return sum(len(study.rows) for study in self.studies) + sum(len(said.rows) for said in self.said)
+    def behind(self) -> tuple[StudyEstimate | Said, ...]:
+        """The studies behind the headline: those with figures where there are any, else all that speak."""
+        return self.figure_studies or self.every_study

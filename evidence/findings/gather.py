@@ -28,13 +28,25 @@ class Gathered:
     said: tuple[Said, ...]
     not_pooled: tuple[NotPooled, ...]
 
+    @property
+    def every(self) -> tuple[StudyEstimate | Said, ...]:
+        """All studies that speak to the question."""
+        return (*self.studies, *self.said)
+
 
 def _class_of(rows: Sequence[Measurement]) -> BaselineClass:
     # a study whose rows differ counts as what most of them were compared with; ties go to the less reassuring word
-    order = ("not stated", "dried", "otherwise treated", "heat-treated", "frozen", "chilled", "fresh")
+    order: tuple[BaselineClass, ...] = (
+        "not stated",
+        "dried",
+        "otherwise treated",
+        "heat-treated",
+        "frozen",
+        "chilled",
+        "fresh",
+    )
     counts = {word: sum(row.baseline_class == word for row in rows) for word in order}
-    best = max(order, key=lambda word: (counts[word], -order.index(word)))
-    return best  # type: ignore[return-value]
+    return max(order, key=lambda word: (counts[word], -order.index(word)))
 
 
 def _already_frozen(rows: Sequence[Measurement]) -> bool:
@@ -163,7 +175,9 @@ def gather(
         else:
             said.append(_said(words, mine, class_sd, rules))
         beside = [effect for effect in effects[study] if effect not in used]
-        not_pooled += [NotPooled(e.measurement, study, "the same study printed a figure, which is used") for e in beside]
+        not_pooled += [
+            NotPooled(e.measurement, study, "the same study printed a figure, which is used") for e in beside
+        ]
     return Gathered(tuple(studies), tuple(said), tuple(sorted(not_pooled, key=lambda each: each.measurement)))
 
 
@@ -172,5 +186,6 @@ def with_weights(studies: Sequence[StudyEstimate], tau: float) -> tuple[StudyEst
     weights = {study.study: 1 / (study.se**2 + tau**2) for study in studies if study.kind == "figure"}
     total = sum(weights.values())
     return tuple(
-        replace(study, weight_share=weights[study.study] / total) if study.study in weights else study for study in studies
+        replace(study, weight_share=weights[study.study] / total) if study.study in weights else study
+        for study in studies
     )

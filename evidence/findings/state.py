@@ -33,7 +33,13 @@ def state_of(pooled: Pooled, studies: Sequence[StudyEstimate], stretched: Pooled
         return figure.ci_low >= 100 - margin and figure.ci_high <= 100 + margin and low_enough
 
     own = any(study.own_spread for study in studies if study.kind == "figure")
-    if inside(pooled) and pooled.k_studies >= printing.same_studies and own and stretched is not None and inside(stretched):
+    if (
+        inside(pooled)
+        and pooled.k_studies >= printing.same_studies
+        and own
+        and stretched is not None
+        and inside(stretched)
+    ):
         return "little_less" if pooled.ci_high < 100 else "about_the_same"
     includes = pooled.ci_low <= 100 <= pooled.ci_high
     if includes and pooled.ci_low < printing.cant_tell_below_percent:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import pairwise
 
 from evidence.handling.grammar import Step
 from evidence.handling.meaning import Contrast, extent
@@ -22,7 +23,7 @@ def window(low: float | None, high: float | None, edges: Sequence[float]) -> str
     if high is None:
         return f"over-{edges[-1]:g}" if low is not None and low >= edges[-1] else NOT_STATED
     names = [f"to-{edges[0]:g}"]
-    names += [f"{int(a) + 1}-{b:g}" for a, b in zip(edges, edges[1:], strict=False)]
+    names += [f"{int(a) + 1}-{b:g}" for a, b in pairwise(edges)]
     names.append(f"over-{edges[-1]:g}")
 
     def place(value: float) -> int:
@@ -44,7 +45,9 @@ def _freezer(step: Step, bands: BandRules) -> str:
     assert warmest is not None and coldest is not None
     if warmest <= bands.deep_freezer_at_or_below_c:
         return "deep"
-    return "home" if coldest > bands.deep_freezer_at_or_below_c and warmest <= bands.freezer_at_or_below_c else NOT_STATED
+    return (
+        "home" if coldest > bands.deep_freezer_at_or_below_c and warmest <= bands.freezer_at_or_below_c else NOT_STATED
+    )
 
 
 def _powder(step: Step, bands: BandRules) -> str:

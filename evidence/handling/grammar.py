@@ -164,7 +164,9 @@ def _parse_step(text: str, vocabulary: Vocabulary) -> Step:
     if bracket:
         if not inside.endswith("]") or not inside[:-1].strip():
             raise HandlingError(text, "conditions between one pair of square brackets at the end of the step")
-        conditions = tuple(_parse_condition(part.strip(), vocabulary) for part in inside[:-1].split(",") if part.strip())
+        conditions = tuple(
+            _parse_condition(part.strip(), vocabulary) for part in inside[:-1].split(",") if part.strip()
+        )
     name, *tokens = body.split() or [""]
     if name not in vocabulary.steps:
         raise HandlingError(name, "a step of vocabulary/steps.csv", vocabulary.nearest_step(text))

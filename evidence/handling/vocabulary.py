@@ -35,7 +35,7 @@ class Vocabulary:
         """Return the step nearest to what was written, by its name or by another way of writing it."""
         written = {name: name for name in self.steps}
         for word in self.steps.values():
-            written.update({other: word.name for other in word.also_written})
+            written.update(dict.fromkeys(word.also_written, word.name))
         found = nearest_word(text, written)
         return None if found is None else written[found]
 

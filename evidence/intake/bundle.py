@@ -48,7 +48,10 @@ def _study(entry: dict[str, str]) -> Row:
         "authors": entry.get("author", ""),
         "year": entry.get("year", ""),
         "title": entry.get("title", ""),
-        "journal": entry.get("journal") or entry.get("school") or entry.get("booktitle") or entry.get("howpublished", ""),
+        "journal": entry.get("journal")
+        or entry.get("school")
+        or entry.get("booktitle")
+        or entry.get("howpublished", ""),
         "volume": entry.get("volume", ""),
         "number": entry.get("number", ""),
         "pages": entry.get("pages", ""),
@@ -112,7 +115,9 @@ def _table_of(path: Path, schemas: dict[str, TableSchema]) -> TableSchema:
     shared = {name: len(heading & set(schema.names())) for name, schema in schemas.items()}
     best = max(shared, key=lambda name: shared[name])
     if shared[best] * 2 < len(heading) or best not in ("measurements", "components", "overlaps"):
-        allowed = "a table of measurements, components or overlaps (columns as in data/datapackage.json), or a .bib file"
+        allowed = (
+            "a table of measurements, components or overlaps (columns as in data/datapackage.json), or a .bib file"
+        )
         read = ", ".join(sorted(heading))
         raise InputProblems([Problem(path.name, 1, None, read, allowed, nearest_word(path.stem, schemas))])
     return schemas[best]
@@ -184,7 +189,8 @@ def _made(
     numbered: list[Row] = list(rows("questions"))
     have = {(q["component"], q["form"], q["measured_as"], q["handling"]) for q in numbered}
     unnumbered = [
-        {"number": "", "component": c, "form": f, "measured_as": m, "handling": h} for c, f, m, h in sorted(asked - have)
+        {"number": "", "component": c, "form": f, "measured_as": m, "handling": h}
+        for c, f, m, h in sorted(asked - have)
     ]
     return {
         "study": [_study(entry) for entry in references],

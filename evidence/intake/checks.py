@@ -36,17 +36,31 @@ def _cells(file: str, line: int, row: dict[str, str]) -> Iterable[Problem]:
                 if str(chain) != row[column]:
                     yield Problem(file, line, column, row[column], f"the chain written as {chain}")
     if _number(row["retained_percent"]) is not None and (_number(row["retained_percent"]) or 0) < 0:
-        yield Problem(file, line, "retained_percent", row["retained_percent"], "0 or more: nothing less than nothing is left")
+        yield Problem(
+            file, line, "retained_percent", row["retained_percent"], "0 or more: nothing less than nothing is left"
+        )
     change = _number(row["change_percent"])
     if change is not None and change < -100 and row["measured_as"] != "marker":
         yield Problem(file, line, "change_percent", row["change_percent"], "-100 or more: no more than all can be lost")
     if row["retained_percent"] and row["change_percent"]:
-        yield Problem(file, line, "change_percent", row["change_percent"], "empty where retained_percent is given: copy the one printed")
+        yield Problem(
+            file,
+            line,
+            "change_percent",
+            row["change_percent"],
+            "empty where retained_percent is given: copy the one printed",
+        )
     has_figure = any(row[column] for column in _FIGURES)
     if not has_figure and not row["in_words"]:
         yield Problem(file, line, "in_words", "nothing", "a figure, or what the paper says in words")
     if has_figure and not row["number_is"]:
-        yield Problem(file, line, "number_is", "nothing", "what the figure is: value, about, at least, at most, up to, range, unclear")
+        yield Problem(
+            file,
+            line,
+            "number_is",
+            "nothing",
+            "what the figure is: value, about, at least, at most, up to, range, unclear",
+        )
 
 
 def _number(text: str) -> float | None:
@@ -99,10 +113,14 @@ def measurement_notices(table: Table) -> list[Problem]:
                 read = f"{row['study']}, {row['component']}, {figure}"
                 notices.append(Problem(table.file, line, None, read, f"each figure once; row {first} looks the same"))
         if row["treated_mean"] and not row["unit"]:
-            notices.append(Problem(table.file, line, "unit", "nothing", f"the unit of {row['treated_mean']}, if printed"))
+            notices.append(
+                Problem(table.file, line, "unit", "nothing", f"the unit of {row['treated_mean']}, if printed")
+            )
         if row["n"]:
             counts[row["study"]].add(row["n"])
     for study, seen in sorted(counts.items()):
         if len(seen) > 1:
-            notices.append(Problem(table.file, None, "n", f"{study}: {', '.join(sorted(seen, key=int))}", "one n, or a reason"))
+            notices.append(
+                Problem(table.file, None, "n", f"{study}: {', '.join(sorted(seen, key=int))}", "one n, or a reason")
+            )
     return notices

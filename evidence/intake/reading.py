@@ -37,7 +37,9 @@ def read_text(path: Path) -> str:
     except FileNotFoundError:
         raise InputProblems([Problem(name, None, None, str(path), "a file that exists")]) from None
     except OSError as error:
-        raise InputProblems([Problem(name, None, None, error.strerror or "no access", "a file that can be read")]) from None
+        raise InputProblems(
+            [Problem(name, None, None, error.strerror or "no access", "a file that can be read")]
+        ) from None
     try:
         text = raw.decode("utf-8-sig")
     except UnicodeDecodeError as error:

@@ -40,7 +40,11 @@ class FieldSchema:
     def refuse(self, file: str, row: int, text: str) -> Problem | None:
         """Return what is wrong with a cell, or None."""
         if text == "":
-            return Problem(file, row, self.name, text, "something; this column may not be empty") if self.required else None
+            return (
+                Problem(file, row, self.name, text, "something; this column may not be empty")
+                if self.required
+                else None
+            )
         if self.enum and text not in self.enum:
             return Problem(file, row, self.name, text, ", ".join(self.enum), nearest_word(text, self.enum))
         if self.type == "integer":

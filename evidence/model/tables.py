@@ -6,9 +6,9 @@ on both databases. Reading them as numbers is the work of evidence.effects.
 
 from __future__ import annotations
 
+from pydantic import ConfigDict
 from sqlalchemy import CheckConstraint, Column, ForeignKey, Text, UniqueConstraint
 from sqlmodel import Field, SQLModel
-from sqlmodel.main import SQLModelConfig
 
 from evidence.model.lists import CLOSED_LISTS
 
@@ -40,7 +40,7 @@ def _one_of(column: str, words: tuple[str, ...]) -> CheckConstraint:
 
 class _Row(SQLModel):
     # rows are checked on the way in and by the store itself; building pydantic's validators too costs every start
-    model_config = SQLModelConfig(defer_build=True)
+    model_config = ConfigDict(defer_build=True)  # type: ignore[assignment]
 
 
 class Study(_Row, table=True):
@@ -155,9 +155,7 @@ class HandlingStep(_Row, table=True):
     """One step of a measurement's treated or baseline chain, in order; empty limits were not stated."""
 
     __table_args__ = (_one_of("chain", ("treated", "baseline")),)
-    measurement: str = Field(
-        sa_column=Column(Text, ForeignKey("measurement.id", ondelete="CASCADE"), primary_key=True)
-    )
+    measurement: str = Field(sa_column=Column(Text, ForeignKey("measurement.id", ondelete="CASCADE"), primary_key=True))
     chain: str = Field(primary_key=True)
     position: int = Field(primary_key=True)
     step: str
@@ -234,12 +232,8 @@ class EditionRecord(_Row, table=True):
 
 
 class FindingRecord(_Row, table=True):
-    """A computed finding of one edition, kept so that an answer needs no arithmetic; made again when evidence changes."""
+    """A computed finding of one edition, kept so that an answer needs no arithmetic; made again when evidence does."""
 
-    edition: str = Field(
-        sa_column=Column(Text, ForeignKey("editionrecord.hash", ondelete="CASCADE"), primary_key=True)
-    )
+    edition: str = Field(sa_column=Column(Text, ForeignKey("editionrecord.hash", ondelete="CASCADE"), primary_key=True))
     number: str = Field(foreign_key="question.number", primary_key=True)
     payload: str
-
-

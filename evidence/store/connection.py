@@ -61,7 +61,7 @@ class Store:
     @property
     def is_empty(self) -> bool:
         """Whether no evidence has been imported yet."""
-        return not inspect(self.engine).has_table(tables.EditionRecord.__tablename__)
+        return not inspect(self.engine).has_table(str(tables.EditionRecord.__tablename__))
 
     def close(self) -> None:
         """Let go of all connections."""

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterable, Mapping
-from typing import Any
+from collections.abc import Iterable
 
-from sqlalchemy import Connection, Table, select
+from sqlalchemy import Connection, RowMapping, Table, select
 from sqlmodel import SQLModel
 
 from evidence.model.rules import Rules
@@ -19,7 +18,7 @@ EVIDENCE_TABLES = ("study", "component", "componentname", "measurement", "overla
 _NOT_EVIDENCE = {"origin", "baseline_class"}
 
 
-def _canonical(table: Table, row: Mapping[str, Any]) -> list[str]:
+def _canonical(table: Table, row: RowMapping) -> list[str]:
     return ["" if row[c.key] is None else str(row[c.key]) for c in table.columns if c.key not in _NOT_EVIDENCE]
 
 

@@ -55,7 +55,9 @@ def _refuse_clashes(connection: Connection, name: str, rows: Sequence[Row], orig
     keys = list(table.primary_key.columns)
     there = {tuple(row)[:-1]: row[-1] for row in connection.execute(select(*keys, table.c.origin))}
     problems = [
-        Problem(name, None, keys[0].name, str(_key(table, row)[0]), f"a key that {there[_key(table, row)]} does not use")
+        Problem(
+            name, None, keys[0].name, str(_key(table, row)[0]), f"a key that {there[_key(table, row)]} does not use"
+        )
         for row in rows
         if _key(table, row) in there and there[_key(table, row)].split(" ")[0] != origin.split(" ")[0]
     ]
@@ -75,7 +77,7 @@ def _merge(connection: Connection, name: str, rows: Sequence[Row]) -> None:
         statement = update(table)
         for column in keys:
             statement = statement.where(column == bindparam(f"key_{column.key}"))
-        values = {column.key: bindparam(column.key) for column in table.columns if column.key in old[0]}
+        values: dict[str, Any] = {column.key: bindparam(column.key) for column in table.columns if column.key in old[0]}
         changed = [row | {f"key_{column.key}": row[column.key] for column in keys} for row in old]
         connection.execute(statement.values(**values), changed)
 
@@ -96,7 +98,9 @@ def _number_questions(connection: Connection, rows: Sequence[Row]) -> list[Row]:
 
 
 def _write(connection: Connection, tables: dict[str, list[Row]], origin: str) -> None:
-    marked = {name: [row | {"origin": origin} for row in rows] for name, rows in tables.items() if name != "handlingstep"}
+    marked = {
+        name: [row | {"origin": origin} for row in rows] for name, rows in tables.items() if name != "handlingstep"
+    }
     for name in ("study", "component", "measurement"):
         _refuse_clashes(connection, name, marked.get(name, []), origin)
     for name in ("study", "component"):
@@ -168,9 +172,7 @@ def import_rows(
                 ids = [row["id"] for row in tables.get("measurement", [])]
                 steps, measurements = _table("handlingstep"), _table("measurement")
                 mine = (measurements.c.id.in_(ids)) & measurements.c.origin.like("own%")
-                connection.execute(
-                    delete(steps).where(steps.c.measurement.in_(select(measurements.c.id).where(mine)))
-                )
+                connection.execute(delete(steps).where(steps.c.measurement.in_(select(measurements.c.id).where(mine))))
                 connection.execute(delete(measurements).where(mine))
             _write(connection, tables, origin)
             if kind == "shipped":

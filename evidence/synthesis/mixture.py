@@ -69,9 +69,7 @@ def joint_grid(rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings) ->
     return JointGrid(np.exp(prior.log_centre + prior.log_sd * scores), panels, density)
 
 
-def _density(
-    rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings, scores: Floats, panels: Panels
-) -> Floats:
+def _density(rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings, scores: Floats, panels: Panels) -> Floats:
     """Return prior times likelihood, shape (T, M), with 1 at its highest point."""
     tau = np.exp(prior.log_centre + prior.log_sd * scores)
     logs = log_likelihood(rows, panels.points, tau, grid.se_nodes, grid.not_significant_reach)

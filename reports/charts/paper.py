@@ -23,6 +23,8 @@ VARIABLES = {
     ACCENT: "var(--accent)",
     PAPER: "var(--paper)",
 }
+# What the page's own style sets for the letters of a drawing.
+LEFT_TO_THE_PAGE = r'(?<=style=")font-size: [^;]*; font-family: [^;]*; (text-anchor: start; )?'
 PRINT_LETTERS = "'Libertinus Serif', 'DejaVu Sans'"
 
 
@@ -38,13 +40,17 @@ class Paper:
 
     def path(self, points: list[tuple[float, float]], colour: str, width: float = 1.0, fill: str = "none") -> None:
         """Draw a line through the points, and fill what it encloses where a fill is given."""
+        self.paths([points], colour, width, fill)
+
+    def paths(
+        self, lines: list[list[tuple[float, float]]], colour: str, width: float = 1.0, fill: str = "none"
+    ) -> None:
+        """Draw several lines as one shape."""
         from matplotlib.patches import PathPatch
         from matplotlib.path import Path as Outline
 
-        outline = Outline([(x, self.height - y) for x, y in points])
-        shape = PathPatch(
-            outline, edgecolor=colour, facecolor=fill, linewidth=width, capstyle="butt", joinstyle="miter"
-        )
+        outline = Outline.make_compound_path(*(Outline([(x, self.height - y) for x, y in line]) for line in lines))
+        shape = PathPatch(outline, edgecolor=colour, facecolor=fill, linewidth=width, capstyle="butt", joinstyle="miter")
         self._add(shape)
 
     def disc(self, x: float, y: float, radius: float, colour: str, fill: str) -> None:
@@ -87,7 +93,7 @@ def for_page(svg: str, css_class: str, words: str) -> str:
             return tag.replace('<svg xmlns="http://www.w3.org/2000/svg"', opening)
         for colour, variable in VARIABLES.items():
             tag = tag.replace(f": {colour}", f": {variable}")
-        return re.sub(r" font-family: [^;\"]*;", "", tag)
+        return re.sub(LEFT_TO_THE_PAGE, "", tag) if tag.startswith("<text") else tag
 
     return _in_tags(svg, dressed)
 
@@ -107,7 +113,9 @@ def _lean_tag(tag: str) -> str:
     if tag.startswith("<svg"):
         opening = r'<svg xmlns="http://www.w3.org/2000/svg" viewBox="\1">'
         return re.sub(r'<svg.*viewBox="([^"]*)".*', opening, tag, flags=re.DOTALL)
-    tag = re.sub(r' (id|clip-path|transform)="[^"]*"', "", tag)
+    if tag.startswith(("<g", "</g")):
+        return ""
+    tag = re.sub(r' (id|clip-path|transform)="[^"]*"|; stroke-linejoin: miter', "", tag)
     return re.sub(r"\s+", " ", re.sub(r"(\d+\.\d\d)\d+", r"\1", tag))
 
 

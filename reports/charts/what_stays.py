@@ -110,12 +110,12 @@ def _draw(chart: WhatStaysChart, labels: ChartLabels) -> Paper:
 
 
 def _scale(paper: Paper, axis: _Axis, base: float, labels: ChartLabels) -> None:
-    paper.path([(LEFT, base), (RIGHT, base)], INK)
+    ticks = [count * axis.step for count in range(round(axis.end / axis.step) + 1)]
+    strokes: list[list[tuple[float, float]]] = [[(axis.x(tick), base), (axis.x(tick), base + 4)] for tick in ticks]
+    paper.paths([[(LEFT, base), (RIGHT, base)], *strokes], INK)
     paper.path([(axis.x(100), TOP - 6), (axis.x(100), base)], RULE, 0.9)
-    for count in range(round(axis.end / axis.step) + 1):
-        at = axis.x(count * axis.step)
-        paper.path([(at, base), (at, base + 4)], INK)
-        paper.text(at, base + 16, whole(count * axis.step), SMALL, INK, "center")
+    for tick in ticks:
+        paper.text(axis.x(tick), base + 16, whole(tick), SMALL, INK, "center")
     paper.text((LEFT + RIGHT) / 2, base + 31, labels.axis, SMALL, QUIET, "center")
 
 

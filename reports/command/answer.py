@@ -20,7 +20,9 @@ _WIDTH = 96
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of answer."""
     parser.add_argument("question", nargs="+", help='in ordinary words, as in "does freeze-drying cost vitamin C?"')
-    parser.add_argument("--json", action="store_true", help="print an object, or a list where several things were asked")
+    parser.add_argument(
+        "--json", action="store_true", help="print an object, or a list where several things were asked"
+    )
     add_store_option(parser)
 
 
@@ -67,10 +69,12 @@ def _as_text(replies: list[Reply]) -> str:
 
 def _figures(reply: Reply) -> str:
     baselines = ", ".join(f"{count} {word}" for word, count in reply.baselines.items())
+    studies = "study" if reply.k_studies == 1 else "studies"
+    rows = "row" if reply.k_rows == 1 else "rows"
     return (
-        f"Figures: {reply.retained_percent:.0f} per 100 before; with what similar questions lend, {reply.ci_low:.0f} to "
-        f"{reply.ci_high:.0f} fits; {reply.k_studies} {'study' if reply.k_studies == 1 else 'studies'}, {reply.k_rows} rows. "
-        f"Compared with: {baselines}."
+        f"Figures: {reply.retained_percent:.0f} for every 100 before. With what similar questions lend, anything from "
+        f"{reply.ci_low:.0f} to {reply.ci_high:.0f} fits. {reply.k_studies} {studies}, {reply.k_rows} {rows}; "
+        f"compared with: {baselines}."
     )
 
 

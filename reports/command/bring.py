@@ -10,14 +10,18 @@ __all__ = ["add_arguments", "run"]
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of import."""
-    parser.add_argument("files", nargs="*", type=Path, metavar="FILE", help="your .csv and .bib files; none: the shipped tables")
+    parser.add_argument(
+        "files", nargs="*", type=Path, metavar="FILE", help="your .csv and .bib files; none: the shipped tables"
+    )
     add_store_option(parser)
 
 
 def add_store_option(parser: argparse.ArgumentParser) -> None:
     """Add --store, the same for every command that reads or writes evidence."""
     parser.add_argument(
-        "--store", metavar="PATH-or-URL", help="a SQLite file or a postgresql:// URL; default: a file in your data folder"
+        "--store",
+        metavar="PATH-or-URL",
+        help="a SQLite file or a postgresql:// URL; default: a file in your data folder",
     )
 
 

@@ -5,18 +5,32 @@ from __future__ import annotations
 import argparse
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING, NoReturn
 
 from reports.command.bring import add_store_option
+
+if TYPE_CHECKING:
+    from tqdm import tqdm
 
 __all__ = ["add_arguments", "run"]
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of build."""
-    parser.add_argument("--out", type=Path, default=Path("sheets"), metavar="DIR", help="folder to write into (default: sheets)")
-    parser.add_argument("--unbranded", action="store_true", help="the twin that a clinic may hand out, with no service's name")
-    parser.add_argument("--workers", type=int, default=None, metavar="N", help="processes to use (default: one a processor)")
+    parser.add_argument(
+        "--out", type=Path, default=Path("sheets"), metavar="DIR", help="folder to write into (default: sheets)"
+    )
+    parser.add_argument(
+        "--unbranded", action="store_true", help="the twin that a clinic may hand out, with no service's name"
+    )
+    parser.add_argument(
+        "--workers", type=int, default=None, metavar="N", help="processes to use (default: one a processor)"
+    )
     add_store_option(parser)
+
+
+def _show(bar: tqdm[NoReturn], done: int) -> None:
+    bar.update(done - bar.n)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -36,10 +50,12 @@ def run(options: argparse.Namespace) -> int:
         with tqdm(total=len(site.sheets), unit="sheet", disable=not sys.stderr.isatty()) as bar:
             written = write_site(
                 options.out, site.sheets, site.index, workers=options.workers,
-                progress=lambda done, _all: bar.update(done - bar.n),
+                progress=lambda done, _all: _show(bar, done),
             )  # fmt: skip
     except (ValueError, OSError) as refused:
-        raise InputProblems([Problem("--out", None, None, f"{options.out} ({refused})", "a folder that can be written")]) from None
+        raise InputProblems(
+            [Problem("--out", None, None, f"{options.out} ({refused})", "a folder that can be written")]
+        ) from None
     print(f"{len(site.sheets)} sheets (HTML and PDF) and an index: {options.out / 'index.html'}")
     if written.others:
         print(f"Left as they were, not of this edition: {', '.join(written.others[:5])}")

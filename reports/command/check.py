@@ -5,13 +5,14 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-
 __all__ = ["add_arguments", "run"]
 
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of check."""
-    parser.add_argument("files", nargs="*", type=Path, metavar="FILE", help="your .csv and .bib files; none: the shipped tables")
+    parser.add_argument(
+        "files", nargs="*", type=Path, metavar="FILE", help="your .csv and .bib files; none: the shipped tables"
+    )
     parser.add_argument("--notices", action="store_true", help="also print what deserves a look but refuses nothing")
 
 

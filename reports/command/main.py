@@ -27,7 +27,7 @@ def make_parser() -> argparse.ArgumentParser:
     """Return the parser with all subcommands and their options."""
     parser = argparse.ArgumentParser(
         prog="whatstays",
-        description="What stays in human milk when it is chilled, frozen, freeze-dried and stored, from published measurements.",
+        description="What stays in human milk when it is chilled, frozen, freeze-dried and stored: what studies found.",
         epilog="General information about nutrients, not medical advice, and not about whether a milk is safe.",
     )
     parser.add_argument("--version", action="version", version=f"whatstays {__version__}")
@@ -36,8 +36,6 @@ def make_parser() -> argparse.ArgumentParser:
         sub = commands.add_parser(name, help=gain, description=gain[0].upper() + gain[1:] + ".")
         importlib.import_module(module).add_arguments(sub)
     return parser
-
-
 
 
 def main(arguments: Sequence[str] | None = None) -> int:

@@ -20,7 +20,9 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         "--interval", choices=("hk", "hk-floor", "wald"), default="hk-floor", help="of the mean (default: hk-floor)"
     )
     parser.add_argument(
-        "--shared-tau", metavar="MEDIAN,LNSD", help="a prior of tau (log-normal) in place of an estimate, as in 0.36,0.5"
+        "--shared-tau",
+        metavar="MEDIAN,LNSD",
+        help="a prior of tau (log-normal) in place of an estimate, as in 0.36,0.5",
     )
     parser.add_argument("--json", action="store_true", help="print an object; null where a figure does not exist")
 

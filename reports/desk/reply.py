@@ -56,7 +56,7 @@ class Reply:
     """One answer, as --json prints it; every key is always there, null where it does not exist.
 
     retained_percent and ci_* in percent (a germ count: treated per 100 before); interval_kind "shared": with the
-    heterogeneity that similar questions lend. baselines counts the studies behind the figure by what they compared with.
+    heterogeneity that similar questions lend. baselines counts the studies behind it by what they compared with.
     """
 
     schema: str
@@ -121,8 +121,8 @@ class _Desk:
     def blank(self, status: Status, sentence: str, **more: Any) -> Reply:
         """Return a reply that carries no finding."""
         values: dict[str, Any] = {
-            "number": None, "component": None, "handling": None, "retained_percent": None, "ci_low": None, "ci_high": None,
-            "interval_kind": None, "k_studies": 0, "k_rows": 0, "baselines": {}, "flags": (), "certainty": None,
+            "number": None, "component": None, "handling": None, "retained_percent": None, "ci_low": None,
+            "ci_high": None, "interval_kind": None, "k_studies": 0, "k_rows": 0, "baselines": {}, "flags": (), "certainty": None,
             "how_sure": None, "others": (), "studies": (),
         } | more  # fmt: skip
         edition = self.library.edition
@@ -145,10 +145,12 @@ class _Desk:
         first = chosen[0]
         lines = [brief_answer(finding, self.library, self.say) for finding in choices if finding is not first]
         pooled, figures = first.pooled, first.figure_studies
-        behind = figures if pooled is not None else (*first.studies, *first.said)
+        behind = first.behind
         kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent if pooled else None
-        status: Status = "answered" if pooled is not None else "no_evidence" if first.state == "listed_only" else "words_only"
-        cited = {each.study: each for each in (*first.studies, *first.said)}
+        status: Status = (
+            "answered" if pooled is not None else "no_evidence" if first.state == "listed_only" else "words_only"
+        )
+        cited = {each.study: each for each in first.every_study}
         return self.blank(
             status,
             " ".join(answer_sentences(first, self.library, self.rules, self.say)),

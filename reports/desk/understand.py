@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import csv
 import re
+import tomllib
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import Any
 
 from rapidfuzz import fuzz, process
 
@@ -15,26 +17,18 @@ from reports.words.handlings import load_handlings
 
 __all__ = ["Redirect", "Understood", "Vocabulary", "find_redirects", "normalised", "understand"]
 
-# a typo is forgiven in words this long, when this like a known one (0 to 100); shorter words must be exact
-_TYPO_LENGTH, _TYPO_LIKENESS = 5, 84
 _LONGEST_PHRASE = 6
-_GENERAL = frozenset(
-    "nutrient nutrients nutrition nutritional goodness goodies nourishment anything everything value".split()
-)
-_TIME = re.compile(r"(\d+(?:\.\d+)?|one|two|three|four|five|six|seven|eight|nine|ten|twelve|a|an) (hour|day|week|month|year)s?\b")
-_NUMBERS = dict(zip("one two three four five six seven eight nine ten".split(), range(1, 11), strict=True)) | {
-    "twelve": 12,
-    "a": 1,
-    "an": 1,
-}
-_DAYS = {"hour": 1 / 24, "day": 1.0, "week": 7.0, "month": 30.4, "year": 365.0}
-# everyday words that fuzzy matching must not take for a name
-_PLAIN = frozenset(
-    "about after again all also and any are baby been before breast can could cost does doing done down drink ever fall feed feeding"
-    " for from fresh give good have how into just keep kept know lose loses losing loss lost made make making many milk more most much"
-    " need only other over really same should some stay stays still store stored take than that the their them then there these they"
-    " thing things this through time total until was water well were what when which while will with without would your".split()
-)
+
+
+@lru_cache(maxsize=1)
+def _words() -> dict[str, Any]:
+    return tomllib.loads((data_folder() / "vocabulary" / "questions.toml").read_text(encoding="utf-8"))
+
+
+@lru_cache(maxsize=1)
+def _time_pattern() -> re.Pattern[str]:
+    words = _words()
+    return re.compile(rf"(\d+(?:\.\d+)?|{'|'.join(words['numbers'])}) ({'|'.join(words['days'])})s?\b")
 
 
 @dataclass(frozen=True)
@@ -58,7 +52,10 @@ class Vocabulary:
 
 @dataclass(frozen=True)
 class Understood:
-    """What was understood: components in order (empty: none), the kinds of handling, a time in days, whether all nutrients are meant."""
+    """What was understood: components in order (empty: none), kinds of handling, a time in days.
+
+    everything: the question is about the milk's nutrients as a whole.
+    """
 
     components: tuple[str, ...]
     handlings: tuple[str, ...]
@@ -74,7 +71,10 @@ def normalised(text: str) -> str:
 def handling_phrases() -> dict[str, str]:
     """Return how handlings are written in questions."""
     return {
-        normalised(name): words.id for words in load_handlings().values() for name in (words.noun, *words.synonyms) if name
+        normalised(name): words.id
+        for words in load_handlings().values()
+        for name in (words.noun, *words.synonyms)
+        if name
     }
 
 
@@ -82,7 +82,9 @@ def handling_phrases() -> dict[str, str]:
 def _redirects() -> tuple[Redirect, ...]:
     with (data_folder() / "redirects.csv").open(encoding="utf-8", newline="") as file:
         return tuple(
-            Redirect(row["id"], row["urgent"] == "yes", tuple(row["words_en"].split(";")), row["say_en"], row["to_whom_en"])
+            Redirect(
+                row["id"], row["urgent"] == "yes", tuple(row["words_en"].split(";")), row["say_en"], row["to_whom_en"]
+            )
             for row in csv.DictReader(file)
         )
 
@@ -107,10 +109,16 @@ def _match(tokens: list[str], known: dict[str, str]) -> list[tuple[int, str]]:
         if "" not in tokens[start:end] and phrase in known:
             found.append((start, known[phrase]))
             tokens[start:end] = [""] * (end - start)
+    plain, typos = set(_words()["plain"]), _words()["typos"]
     for start, end, phrase in _phrases(tokens):
-        if end - start > 2 or len(phrase) < _TYPO_LENGTH or "" in tokens[start:end] or set(tokens[start:end]) & _PLAIN:
+        if (
+            end - start > 2
+            or len(phrase) < typos["shortest"]
+            or "" in tokens[start:end]
+            or set(tokens[start:end]) & plain
+        ):
             continue
-        near = process.extractOne(phrase, known.keys(), scorer=fuzz.ratio, score_cutoff=_TYPO_LIKENESS)
+        near = process.extractOne(phrase, known.keys(), scorer=fuzz.ratio, score_cutoff=typos["likeness"])
         if near is not None and near[0][0] == phrase[0]:
             found.append((start, known[near[0]]))
             tokens[start:end] = [""] * (end - start)
@@ -118,19 +126,21 @@ def _match(tokens: list[str], known: dict[str, str]) -> list[tuple[int, str]]:
 
 
 def _days(text: str) -> float | None:
-    found = _TIME.search(text)
+    found = _time_pattern().search(text)
     if found is None:
         return None
-    number = _NUMBERS.get(found[1])
-    return (float(found[1]) if number is None else number) * _DAYS[found[2]]
+    words = _words()
+    number = words["numbers"].get(found[1])
+    return (float(found[1]) if number is None else number) * float(words["days"][found[2]])
 
 
 def understand(text: str, vocabulary: Vocabulary) -> Understood:
     """Return what a question asks."""
     plain = normalised(text)
     tokens = plain.split()
-    everything = any(token in _GENERAL for token in tokens)
-    tokens = ["" if token in _GENERAL else token for token in tokens]
+    general = set(_words()["general"])
+    everything = any(token in general for token in tokens)
+    tokens = ["" if token in general else token for token in tokens]
     handlings = _match(tokens, vocabulary.handlings)
     components = _match(tokens, vocabulary.components)
     return Understood(

@@ -130,8 +130,9 @@ def _facts(finding: Finding, say: Catalogue) -> tuple[tuple[str, str], ...]:
     line = finding.classical
     if line is not None:
         value = say.say(
-            "clinician/classical_value", kept=f"{line.retained_percent:.0f}", low=_limit(line.ci_low), high=_limit(line.ci_high),
-            i2="–" if line.i2 is None else f"{100 * line.i2:.0f} %", tau2="–" if line.tau2 is None else f"{line.tau2:.3f}",
+            "clinician/classical_value", kept=f"{line.retained_percent:.0f}", low=_limit(line.ci_low),
+            high=_limit(line.ci_high), i2="–" if line.i2 is None else f"{100 * line.i2:.0f} %",
+            tau2="–" if line.tau2 is None else f"{line.tau2:.3f}",
         )  # fmt: skip
         facts.append((say.say("clinician/classical"), value))
     if finding.flags:

@@ -11,12 +11,10 @@ from evidence.handling import contrast, parse_chain
 from evidence.model.rules import Rules
 from evidence.model.tables import Component, Measurement
 from reports.charts.marks import Bar
-from reports.words.choose import DRYING, FREEZING, in_page_order, leading
 from reports.sheets.clinician import clinician_block, other_rows_block
 from reports.sheets.content import AnswerBlock, Foot, SheetContent, Source
 from reports.words.answers import (
     answer_sentences,
-    component_words,
     how_sure,
     no_evidence_sentence,
     own_milk,
@@ -24,6 +22,7 @@ from reports.words.answers import (
 )
 from reports.words.brief import brief_answer
 from reports.words.catalogue import Catalogue, joined
+from reports.words.choose import DRYING, FREEZING, in_page_order, leading
 from reports.words.compared import compared_phrase, hundred_is
 from reports.words.dates import long_date, look_again
 from reports.words.handlings import family, handling_words
@@ -158,7 +157,9 @@ class SheetMaker:
         shelf = _shelf(row)
         key = "shelf_where" if shelf else "shelf_where_not_stated"
         kept = float(row.retained_percent) if row.retained_percent else 100 + float(row.change_percent or 0)
-        return self.say.say("more_or_less/shelf_figure", kept=parts(kept), where=self.say.say(f"more_or_less/{key}", shelf=shelf))
+        return self.say.say(
+            "more_or_less/shelf_figure", kept=parts(kept), where=self.say.say(f"more_or_less/{key}", shelf=shelf)
+        )
 
     def _nobody_knows(
         self, component: Component, dried: Sequence[Finding], frozen: Sequence[Finding], findings: Sequence[Finding]
@@ -187,8 +188,9 @@ class SheetMaker:
     def _source_numbers(self, findings: Sequence[Finding], others: Sequence[Measurement]) -> dict[str, int]:
         order: dict[str, int] = {}
         for finding in findings:
-            for study in (*finding.figure_studies, *finding.studies, *finding.said, *finding.not_pooled):
-                order.setdefault(study.study, len(order) + 1)
+            keys = [each.study for each in (*finding.figure_studies, *finding.every_study)]
+            for key in [*keys, *(each.study for each in finding.not_pooled)]:
+                order.setdefault(key, len(order) + 1)
         for row in others:
             order.setdefault(row.study, len(order) + 1)
         return order
@@ -209,7 +211,7 @@ def _shelf(row: Measurement) -> str:
 
 
 def _other_rows(rows: Sequence[Measurement], findings: Sequence[Finding]) -> list[tuple[Measurement, str]]:
-    told = {row for f in findings for each in (*f.studies, *f.said) for row in each.rows}
+    told = {row for f in findings for each in f.every_study for row in each.rows}
     told |= {each.measurement for finding in findings for each in finding.not_pooled}
     others: list[tuple[Measurement, str]] = []
     for row in sorted(rows, key=lambda row: row.id):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import re
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -10,7 +11,7 @@ from reports.charts.bar import bar_svg
 from reports.charts.labels import whole
 from reports.charts.what_stays import ChartDrawing, draw_what_stays
 from reports.sheets.content import SheetContent
-from reports.sheets.layout import TEMPLATES, doi_link, edition_line, file_name, layout_words, pmid_link, ready
+from reports.sheets.layout import TEMPLATES, LayoutWords, doi_link, edition_line, file_name, layout_words, pmid_link, ready
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -36,7 +37,7 @@ def render_html(content: SheetContent, charts: tuple[ChartDrawing | None, ...] |
             c=content,
             w=words.words,
             chart_labels=words.chart,
-            css=Markup(page_style("sheet.css")),
+            css=Markup(page_style("sheet.css") + _card_labels(words)),
             file=file_name(content),
             edition=edition_line(content.foot, words),
             description=" ".join(first) or content.title,
@@ -51,6 +52,14 @@ def draw_charts(content: SheetContent) -> tuple[ChartDrawing | None, ...]:
     content = ready(content)
     labels = layout_words(content.language).chart
     return tuple(draw_what_stays(block.chart, labels) if block.chart else None for block in content.clinician)
+
+
+def _card_labels(words: LayoutWords) -> str:
+    """On a phone a row is a card: each cell is preceded by its column's word, said once here and not in every cell."""
+    names = ("n", "handling", "compared_with", "as_printed", "effect", "spread_how", "used")
+    said = [json.dumps(words[name] if words[name].endswith("?") else f"{words[name]}:") for name in names]
+    rules = [f'.stack td:nth-child({place}):not(:empty)::before{{content:{text} " "}}' for place, text in enumerate(said, start=2)]
+    return "\n@media (max-width:47.99rem){" + "".join(rules) + "}"
 
 
 @lru_cache(maxsize=8)

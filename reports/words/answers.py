@@ -13,7 +13,16 @@ from reports.words.handlings import handling_words
 from reports.words.library import Library
 from reports.words.references import short_name
 
-__all__ = ["answer_sentences", "component_words", "how_sure", "no_evidence_sentence", "of_whom", "own_milk", "parts", "what_they_saw"]
+__all__ = [
+    "answer_sentences",
+    "component_words",
+    "how_sure",
+    "no_evidence_sentence",
+    "of_whom",
+    "own_milk",
+    "parts",
+    "what_they_saw",
+]
 
 _MOST_REASONS = 2
 _SAW_ORDER = ("fall", "no_change", "rise", "mixed")
@@ -38,7 +47,9 @@ def component_words(finding: Finding, library: Library) -> str:
 def of_whom(study: StudyEstimate | Said, rows: Sequence[Measurement]) -> str:
     """Return " of five mothers" and its like, from what the paper printed; empty where it printed no number."""
     mine = [row for row in rows if row.id in study.rows]
-    mothers = {row.n_mothers for row in mine if row.n_mothers} or {row.n for row in mine if row.n and row.n_kind == "donors"}
+    mothers = {row.n_mothers for row in mine if row.n_mothers} or {
+        row.n for row in mine if row.n and row.n_kind == "donors"
+    }
     if mothers:
         n = min(mothers)
         return f" of {number_word(n)} mother{'s' if n != 1 else ''}"
@@ -99,13 +110,16 @@ def _one_study(finding: Finding, name: str, after: str, library: Library, say: C
     rounded = round(kept)
     key = "one_study_less" if rounded < 100 else "one_study_more" if rounded > 100 else "one_study_same"
     sentence = say.say(
-        f"answer/{key}", of_whom=of_whom(study, library.rows_of(finding)), kept=parts(kept), gone=parts(max(100 - kept, 0)),
+        f"answer/{key}", of_whom=of_whom(study, library.rows_of(finding)),
+        kept=parts(kept), gone=parts(max(100 - kept, 0)),
         component=name, after=after, compared=compared_phrase(finding, say),
     )  # fmt: skip
     return [sentence, say.say("answer/one_study_cannot")]
 
 
-def _two_studies(finding: Finding, pooled: Pooled, name: str, after: str, library: Library, say: Catalogue) -> list[str]:
+def _two_studies(
+    finding: Finding, pooled: Pooled, name: str, after: str, library: Library, say: Catalogue
+) -> list[str]:
     one, two = finding.figure_studies
     sentences = [
         say.say(
@@ -127,7 +141,8 @@ def _words_only(finding: Finding, name: str, after: str, library: Library, say: 
     for bound in finding.studies:
         sentences.append(
             say.say(
-                f"answer/bound_{bound.kind}", study=short_name(library.studies[bound.study]), component=name, after=after,
+                f"answer/bound_{bound.kind}", study=short_name(library.studies[bound.study]),
+                component=name, after=after,
                 kept=parts(bound.retained_percent), compared=compared_phrase(finding, say, [bound.baseline]),
             )
         )  # fmt: skip
@@ -188,7 +203,8 @@ def _count(finding: Finding, name: str, after: str, germs: bool, rules: Rules, s
     )
     values = {
         "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": _k_words(finding, say),
-        "times": _times(kept / 100), "fold": say.say(f"count/fold/{fold}", kept=f"{kept:.0f}" if kept >= 1 else f"{kept:.1f}"),
+        "times": _times(kept / 100),
+        "fold": say.say(f"count/fold/{fold}", kept=f"{kept:.0f}" if kept >= 1 else f"{kept:.1f}"),
     }  # fmt: skip
     margin = 100 * rules.printing.same_margin
     key = "fall" if kept < 100 - margin else "rise" if kept > 100 + margin else "same"

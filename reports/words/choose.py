@@ -13,7 +13,7 @@ __all__ = ["DRYING", "FREEZING", "by_component", "has_sheet", "in_page_order", "
 
 DRYING, FREEZING = "freeze-dried", "frozen:home"
 _SHEET_STEPS = ("freeze-dried", "spray-dried", "frozen", "kept")
-# where studies are equally many: an amount says more to a parent than an activity; weeks in a freezer are the usual case
+# where studies are equally many: an amount says more to a parent than an activity; weeks are a freezer's usual case
 _MEASURES = ("amount", "capacity", "activity", "count", "marker", "share", "physical")
 _WINDOWS = ("9-45", "46-120", "to-8", "over-120", "not-stated")
 

@@ -22,8 +22,7 @@ def _key(word: BaselineClass) -> str:
 
 def _counted(finding: Finding) -> list[tuple[BaselineClass, int]]:
     """Return the baselines behind the headline: of the studies with figures where there are any, else of all."""
-    studies = finding.figure_studies or (*finding.studies, *finding.said)
-    return _tally([study.baseline for study in studies])
+    return _tally([study.baseline for study in finding.behind])
 
 
 def _tally(words: Sequence[BaselineClass]) -> list[tuple[BaselineClass, int]]:

@@ -9,7 +9,8 @@ from evidence.model.rules import Rules
 __all__ = ["long_date", "look_again"]
 
 _MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November", "December",
+    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
+    "December",
 )  # fmt: skip
 
 

@@ -64,7 +64,9 @@ def handling_words(key: str, say: Catalogue) -> HandlingWords:
         if not told:
             return words
         if words.id.startswith(("frozen", "chilled", "room")):
-            return HandlingWords(kind, words.noun, f"{_after_time(told[-1])} {words.after}", (), words.order, words.asked)
+            return HandlingWords(
+                kind, words.noun, f"{_after_time(told[-1])} {words.after}", (), words.order, words.asked
+            )
         return HandlingWords(kind, words.noun, " ".join([words.after, *told]), (), words.order, words.asked)
     steps = [known[family(part)].noun if family(part) in known else part.split(":")[0] for part in key.split("+")]
     noun = " and then ".join(dict.fromkeys(steps))

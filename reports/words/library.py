@@ -26,7 +26,7 @@ class Library:
 
     def rows_of(self, finding: Finding) -> list[Measurement]:
         """Return all measurements of a finding, used or not, in order of their ids."""
-        used = {row for study in (*finding.studies, *finding.said) for row in study.rows}
+        used = {row for study in finding.every_study for row in study.rows}
         used |= {each.measurement for each in finding.not_pooled}
         return [self.measurements[row] for row in sorted(used)]
 
@@ -35,7 +35,7 @@ def _wanted(findings: Iterable[Finding]) -> tuple[set[str], set[str]]:
     studies: set[str] = set()
     rows: set[str] = set()
     for finding in findings:
-        for study in (*finding.studies, *finding.said):
+        for study in finding.every_study:
             studies.add(study.study)
             rows |= set(study.rows)
         for each in finding.not_pooled:

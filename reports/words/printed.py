@@ -14,7 +14,13 @@ _DIRECTIONS = {
     "not detected": "not detected",
     "not tested": "not tested",
 }
-_BOUNDS = {"about": "about ", "at least": "at least ", "at most": "at most ", "up to": "up to ", "unclear": "(unclear) "}
+_BOUNDS = {
+    "about": "about ",
+    "at least": "at least ",
+    "at most": "at most ",
+    "up to": "up to ",
+    "unclear": "(unclear) ",
+}
 
 
 def _spread(text: str, kind: str) -> str:

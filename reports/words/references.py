@@ -35,9 +35,15 @@ def short_name(study: Study) -> str:
 def reference_line(study: Study) -> str:
     """Return the full reference as one line of text, without DOI and PMID."""
     authors = [author.replace(",", "") for author in _authors(study)]
-    shown = ", ".join(author for author in authors if author != "others") + (" and others" if "others" in authors else "")
+    shown = ", ".join(author for author in authors if author != "others") + (
+        " and others" if "others" in authors else ""
+    )
     issue = f" ({study.number})" if study.number else ""
     place = ", ".join(part for part in (_plain(study.journal), study.volume + issue, _plain(study.pages)) if part)
     title = _plain(study.title).rstrip(".")
-    parts = [f"{shown.rstrip('.')}.", f"{title}." if title else "", f"{place}," if place and study.year else f"{place}."]
+    parts = [
+        f"{shown.rstrip('.')}.",
+        f"{title}." if title else "",
+        f"{place}," if place and study.year else f"{place}.",
+    ]
     return " ".join(part for part in (*parts, f"{study.year}." if study.year else "") if part.strip(" .,"))

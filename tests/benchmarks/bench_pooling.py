@@ -11,7 +11,7 @@ from statsmodels.stats.meta_analysis import combine_effects
 
 sys.path.insert(0, str(Path(__file__).resolve().parents[2]))
 
-from evidence.synthesis import GridSettings, TauPrior, fit_tau_median, pool, posterior  # noqa: E402
+from evidence.synthesis import GridSettings, TauPrior, fit_tau_median, pool, posterior
 
 GRID = GridSettings(mu_points=281, tau_points=45, se_nodes=5, not_significant_reach=2.1)
 PRIOR = TauPrior(median=0.36, log_sd=0.5, shift=0.2)

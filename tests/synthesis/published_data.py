@@ -29,7 +29,9 @@ def group_means(name: str, group: str, value: str) -> tuple[Floats, Floats]:
 
 def nicotine_gum() -> tuple[Floats, Floats]:
     """Return the log odds ratio of quitting and its variance 1/a + 1/b + 1/c + 1/d, 26 trials."""
-    table = {column: np.array(cells, dtype=float) for column, cells in columns("nicotine_gum").items() if column != "trial"}
+    table = {
+        column: np.array(cells, dtype=float) for column, cells in columns("nicotine_gum").items() if column != "trial"
+    }
     quit_gum, quit_control = table["quit_gum"], table["quit_control"]
     stay_gum, stay_control = table["n_gum"] - quit_gum, table["n_control"] - quit_control
     log_odds = np.log(quit_gum * stay_control / (stay_gum * quit_control))

@@ -55,7 +55,9 @@ def test_all_problems_are_told_at_once_with_row_and_column(tmp_path: Path) -> No
     ]
 
 
-@pytest.mark.parametrize("cell", ["", "1_000", "inf", "-Infinity", "1e999", "0x1", "1,5", "\u0661", "--1", "1e", "1000"])
+@pytest.mark.parametrize(
+    "cell", ["", "1_000", "inf", "-Infinity", "1e999", "0x1", "1,5", "\u0661", "--1", "1e", "1000"]
+)
 def test_what_is_not_a_plain_finite_number_is_no_log_ratio(tmp_path: Path, cell: str) -> None:
     (problem,) = problems_of(tmp_path, f'study,log_ratio,variance\nAnn,"{cell}",0.01\n')
     assert (problem.row, problem.column, problem.read) == (2, "log_ratio", cell)
@@ -114,7 +116,12 @@ def test_another_encoding_is_told_with_its_row(tmp_path: Path, content: bytes, r
 
 @pytest.mark.parametrize(
     "line",
-    ["Ann," + "1" * 10_000_000 + ",0.1", "Ann" * 3_500_000 + ",0.1,0.1", "Ann" + "," * 10_000_000, '"Ann,0.1,0.1' + "x" * 10_000_000],
+    [
+        "Ann," + "1" * 10_000_000 + ",0.1",
+        "Ann" * 3_500_000 + ",0.1,0.1",
+        "Ann" + "," * 10_000_000,
+        '"Ann,0.1,0.1' + "x" * 10_000_000,
+    ],
     ids=["a long number", "a long name", "many cells", "a quote never closed"],
 )
 def test_a_line_of_ten_million_characters_is_told_in_a_short_sentence(tmp_path: Path, line: str) -> None:

@@ -189,7 +189,9 @@ def test_a_fall_in_words_lowers_and_no_change_pulls_towards_none() -> None:
 
 def hard_questions() -> dict[str, list[Row]]:
     draw = np.random.default_rng(20261125)
-    many = [("figure", float(y), float(se), 0.0) for y, se in zip(draw.normal(-0.3, 0.4, 500), draw.uniform(0.05, 0.4, 500))]
+    many = [
+        ("figure", float(y), float(se), 0.0) for y, se in zip(draw.normal(-0.3, 0.4, 500), draw.uniform(0.05, 0.4, 500))
+    ]
     return {
         "500 figures": many,
         "identical figures": [("figure", -0.2, 0.1, 0.7)] * 20,
