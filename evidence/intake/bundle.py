@@ -20,6 +20,9 @@ __all__ = ["Bundle", "Known", "read_files", "read_shipped"]
 
 Row = dict[str, Any]
 _LANGUAGES = ("en", "fr", "es")
+# columns that hold a study's key, and tables whose component must be known
+_STUDY_COLUMNS = {"overlaps": ("key_a", "key_b", "keep"), "appraisals": ("study",)}
+_COMPONENT_TABLES = ("questions", "composition", "intake")
 
 
 @dataclass(frozen=True)
@@ -157,10 +160,12 @@ def _read(bibs: Sequence[Path], csvs: Sequence[Path], known: Known) -> Bundle:
     for table in tables.get("measurements", []):
         problems += measurement_problems(table, studies, set(outcomes))
         notices += measurement_notices(table)
-    for table in tables.get("overlaps", []):
-        problems += _reference_problems(table, ("key_a", "key_b", "keep"), studies, "a key of the bibliography")
-    for table in tables.get("questions", []):
-        problems += _reference_problems(table, ("component",), set(outcomes), "an id of components.csv")
+    for name, columns in _STUDY_COLUMNS.items():
+        for table in tables.get(name, []):
+            problems += _reference_problems(table, columns, studies, "a key of the bibliography")
+    for name in _COMPONENT_TABLES:
+        for table in tables.get(name, []):
+            problems += _reference_problems(table, ("component",), set(outcomes), "an id of components.csv")
     if problems:
         raise InputProblems(problems)
     return Bundle(_made(references, tables, outcomes, rules), tuple(notices))
@@ -199,6 +204,9 @@ def _made(
         "measurement": measurements,
         "handlingstep": steps,
         "overlap": rows("overlaps"),
+        "appraisal": rows("appraisals"),
+        "composition": rows("composition"),
+        "intake": rows("intake"),
         "guidance": rows("guidance"),
         "caution": cautions,
         "question": numbered + unnumbered,

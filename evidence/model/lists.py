@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from typing import Literal, get_args
 
-__all__ = ["BASELINE_CLASSES", "CLOSED_LISTS", "BaselineClass", "EffectKind", "Outcome", "PooledClass"]
+__all__ = [
+    "APPRAISAL_QUESTIONS",
+    "BASELINE_CLASSES",
+    "CLOSED_LISTS",
+    "INTAKE_KINDS",
+    "BaselineClass",
+    "EffectKind",
+    "Outcome",
+    "PooledClass",
+]
 
 BaselineClass = Literal["fresh", "chilled", "frozen", "heat-treated", "dried", "otherwise treated", "not stated"]
 Outcome = Literal["bulk", "fragile", "count", "share", "marker", "physical"]
@@ -29,6 +38,19 @@ _RANGE_KINDS = tuple(
     )
     for of in ("retained", "change")
 )
+
+# asked of every study (data/appraisals.csv)
+APPRAISAL_QUESTIONS = (
+    "same-milk",
+    "baseline-stated",
+    "n-mothers-stated",
+    "handling-stated",
+    "spread-printed",
+    "assay-named",
+    "funding-stated",
+)
+# kinds of an authority's figure (data/intake.csv)
+INTAKE_KINDS = ("AI", "RDA", "PRI", "RNI", "AR", "RI", "LRNI", "UL", "other")
 
 # column of data/measurements.csv -> words allowed; '' where the paper may be silent
 CLOSED_LISTS: dict[str, tuple[str, ...]] = {

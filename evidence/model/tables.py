@@ -10,16 +10,19 @@ from pydantic import ConfigDict
 from sqlalchemy import CheckConstraint, Column, ForeignKey, Text, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from evidence.model.lists import CLOSED_LISTS
+from evidence.model.lists import APPRAISAL_QUESTIONS, CLOSED_LISTS, INTAKE_KINDS
 
 __all__ = [
+    "Appraisal",
     "Caution",
     "Component",
     "ComponentName",
+    "Composition",
     "EditionRecord",
     "FindingRecord",
     "Guidance",
     "HandlingStep",
+    "Intake",
     "Measurement",
     "Overlap",
     "Question",
@@ -204,6 +207,64 @@ class Caution(_Row, table=True):
     id: str = Field(primary_key=True)
     position: int
     text_en: str
+    origin: str
+
+
+class Appraisal(_Row, table=True):
+    """One of seven questions asked of every study, with where the answer was read."""
+
+    __table_args__ = (
+        _one_of("question", APPRAISAL_QUESTIONS),
+        _one_of("answer", ("yes", "no", "not stated")),
+    )
+    study: str = Field(foreign_key="study.key", primary_key=True)
+    question: str = Field(primary_key=True)
+    answer: str
+    read_where: str
+    note: str = ""
+    origin: str
+
+
+class Composition(_Row, table=True):
+    """How much of a component human milk holds, as a source prints it."""
+
+    id: str = Field(primary_key=True)
+    component: str = Field(foreign_key="component.id")
+    value: str
+    unit: str
+    basis: str = ""
+    spread_low: str = ""
+    spread_high: str = ""
+    spread_kind: str = ""
+    population: str = ""
+    stage: str = ""
+    n: str = ""
+    reference: str
+    doi: str = ""
+    locator: str = ""
+    notes: str = ""
+    origin: str
+
+
+class Intake(_Row, table=True):
+    """An authority's figure for a day, with its kind; authorities stand side by side, none as the truth."""
+
+    __table_args__ = (_one_of("kind", INTAKE_KINDS),)
+    id: str = Field(primary_key=True)
+    component: str = Field(foreign_key="component.id")
+    authority: str
+    country: str = ""
+    kind: str
+    value: str
+    unit: str
+    age_from_months: str = ""
+    age_to_months: str = ""
+    sex: str = ""
+    document: str
+    year: str = ""
+    doi_or_url: str = ""
+    source_seen: str = ""
+    notes: str = ""
     origin: str
 
 

@@ -14,7 +14,10 @@ from evidence.model.rules import Rules
 __all__ = ["EVIDENCE_TABLES", "canonical_rows", "evidence_hash"]
 
 # what counts as evidence; steps and findings are computed from it, and origin tells whose a row is, not what it says
-EVIDENCE_TABLES = ("study", "component", "componentname", "measurement", "overlap", "guidance", "caution", "question")
+EVIDENCE_TABLES = (
+    "study", "component", "componentname", "measurement", "overlap", "appraisal", "composition", "intake", "guidance",
+    "caution", "question",
+)  # fmt: skip
 _NOT_EVIDENCE = {"origin", "baseline_class"}
 
 

@@ -17,7 +17,7 @@ _COARSE_TAU = 11
 _COARSE_MU_PANELS = 45
 _PRIOR_REACH = 7.0  # SDs of ln tau looked at on either side, at least
 _BEYOND = 3.0  # further on the scale of ln tau than any distance or standard error in the rows
-_DROP = 30.0  # log units below the top that still count
+_DROP = 22.0  # log units below the top that still count
 _MOST_PASSES = 16
 _HEAVIEST = 0.12  # a point of mu with more of the mass than this is too coarse to go on from
 _FEWEST_TAU = 4  # points of tau that must carry weight before going on
@@ -84,10 +84,19 @@ def _counts(weight: Floats) -> NDArray[np.bool_]:
 
 
 def _narrowed(scores: Floats, weight: Floats, number: int) -> Floats:
-    """Return number evenly spaced scores over the part that carries weight, one old step wider on each side."""
+    """Return number evenly spaced scores over the part that carries weight, ends between the old ones interpolated."""
     kept = np.flatnonzero(_counts(weight))
-    step = scores[1] - scores[0]
-    return np.linspace(scores[kept[0]] - step, scores[kept[-1]] + step, number)
+    first, last = int(kept[0]), int(kept[-1])
+    step = float(scores[1] - scores[0])
+    drops = np.log(np.maximum(weight / np.max(weight), 1e-300)) + _DROP
+
+    def beyond(inside: int, outside: int) -> float:
+        """Return how far past the last score inside the weight goes on, at most one step."""
+        if not 0 <= outside < scores.size or kept.size < _FEWEST_TAU:
+            return step
+        return step * float(drops[inside] / (drops[inside] - drops[outside]))
+
+    return np.linspace(scores[first] - beyond(first, first - 1), scores[last] + beyond(last, last + 1), number)
 
 
 def _tau_reach(rows: Sequence[RowGroup], prior: TauPrior) -> tuple[float, float]:

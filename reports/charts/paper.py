@@ -50,7 +50,9 @@ class Paper:
         from matplotlib.path import Path as Outline
 
         outline = Outline.make_compound_path(*(Outline([(x, self.height - y) for x, y in line]) for line in lines))
-        shape = PathPatch(outline, edgecolor=colour, facecolor=fill, linewidth=width, capstyle="butt", joinstyle="miter")
+        shape = PathPatch(
+            outline, edgecolor=colour, facecolor=fill, linewidth=width, capstyle="butt", joinstyle="miter"
+        )
         self._add(shape)
 
     def disc(self, x: float, y: float, radius: float, colour: str, fill: str) -> None:

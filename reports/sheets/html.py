@@ -11,7 +11,16 @@ from reports.charts.bar import bar_svg
 from reports.charts.labels import whole
 from reports.charts.what_stays import ChartDrawing, draw_what_stays
 from reports.sheets.content import SheetContent
-from reports.sheets.layout import TEMPLATES, LayoutWords, doi_link, edition_line, file_name, layout_words, pmid_link, ready
+from reports.sheets.layout import (
+    TEMPLATES,
+    LayoutWords,
+    doi_link,
+    edition_line,
+    file_name,
+    layout_words,
+    pmid_link,
+    ready,
+)
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -57,8 +66,11 @@ def draw_charts(content: SheetContent) -> tuple[ChartDrawing | None, ...]:
 def _card_labels(words: LayoutWords) -> str:
     """On a phone a row is a card: each cell is preceded by its column's word, said once here and not in every cell."""
     names = ("n", "handling", "compared_with", "as_printed", "effect", "spread_how", "used")
-    said = [json.dumps(words[name] if words[name].endswith("?") else f"{words[name]}:") for name in names]
-    rules = [f'.stack td:nth-child({place}):not(:empty)::before{{content:{text} " "}}' for place, text in enumerate(said, start=2)]
+    said = [json.dumps(words[name] + ("" if words[name].endswith("?") else ":"), ensure_ascii=False) for name in names]
+    rules = [
+        f'.stack td:nth-child({place}):not(:empty)::before{{content:{text} " "}}'
+        for place, text in enumerate(said, start=2)
+    ]
     return "\n@media (max-width:47.99rem){" + "".join(rules) + "}"
 
 
