@@ -8,6 +8,7 @@ from typing import Literal
 from evidence.model.lists import BaselineClass, EffectKind, PooledClass
 
 __all__ = [
+    "NO_SOURCE",
     "Certainty",
     "CertaintyStep",
     "Classical",
@@ -19,6 +20,9 @@ __all__ = [
     "State",
     "StudyEstimate",
 ]
+
+# why a row is listed that cannot be cited; pages leave such rows out and say how many
+NO_SOURCE = "the paper behind it has not been identified, so it cannot be cited"
 
 State = Literal[
     "words_only",  # no figure that may be pooled; directions in words, bounds or listed figures

@@ -9,15 +9,13 @@ from dataclasses import dataclass, replace
 
 from evidence.effects import Effect, LeftOut, effect_of
 from evidence.effects.recipes import t_quantile
-from evidence.findings.finding import NotPooled, Said, StudyEstimate
+from evidence.findings.finding import NO_SOURCE, NotPooled, Said, StudyEstimate
 from evidence.model.lists import BaselineClass, PooledClass
 from evidence.model.rules import Rules
 from evidence.model.tables import Measurement, Overlap
 from evidence.synthesis import combine_within_studies
 
 __all__ = ["Gathered", "gather", "with_weights"]
-
-_NO_SOURCE = "the paper behind it has not been identified, so it cannot be cited"
 
 
 @dataclass(frozen=True)
@@ -145,7 +143,7 @@ def gather(
     effects: dict[str, list[Effect]] = defaultdict(list)
     not_pooled: list[NotPooled] = []
     for row in rows:
-        found = LeftOut(row.id, row.study, _NO_SOURCE) if row.study in uncitable else effect_of(row, group, rules)
+        found = LeftOut(row.id, row.study, NO_SOURCE) if row.study in uncitable else effect_of(row, group, rules)
         if isinstance(found, LeftOut):
             not_pooled.append(NotPooled(found.measurement, found.study, found.reason))
         else:

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from evidence.synthesis.likelihood import RowGroup, log_likelihood
+from evidence.synthesis.likelihood import RowGroup, log_likelihood, se_nodes
 from evidence.synthesis.panels import POINTS, Panels, make_panels, place_edges
 from evidence.synthesis.refusal import Floats, NoEstimate
 from evidence.synthesis.settings import GridSettings, TauPrior
@@ -22,6 +22,7 @@ _MOST_PASSES = 16
 _HEAVIEST = 0.12  # a point of mu with more of the mass than this is too coarse to go on from
 _FEWEST_TAU = 4  # points of tau that must carry weight before going on
 _SIDES = np.array([-2.5, -0.75, 0.75, 2.5])
+_OUTSIDE = np.array([0.75, 2.0, 4.0, 8.0])
 _STEPS = np.array([0.0, 0.75, 1.5, 2.5, 4.0, 8.0, 25.0])
 
 
@@ -53,7 +54,8 @@ def joint_grid(rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings) ->
     """Return the posterior of the rows on a grid placed by coarser passes, mostly two. Raises NoEstimate."""
     low, high = _tau_reach(rows, prior)
     scores = np.linspace(low, high, _COARSE_TAU)
-    panels = make_panels(start_edges(rows, np.exp(prior.log_centre + prior.log_sd * scores[3:9:2])))
+    some_tau = np.exp(prior.log_centre + prior.log_sd * scores[[3, 5, 7, _COARSE_TAU - 1]])
+    panels = make_panels(start_edges(rows, some_tau, grid.se_nodes))
     for done in range(_MOST_PASSES):
         density = _density(rows, prior, grid, scores, panels)
         weight = density @ panels.weights
@@ -118,8 +120,11 @@ def _pulls(rows: Sequence[RowGroup]) -> tuple[Floats, Floats]:
     return table[:, 0], table[:, 1]
 
 
-def start_edges(rows: Sequence[RowGroup], tau: Floats) -> Floats:
-    """Return first edges of mu: round the figures' mean for each tau, round single figures, and where words pull."""
+def start_edges(rows: Sequence[RowGroup], tau: Floats, nodes: int) -> Floats:
+    """Return first edges of mu: round the figures' mean for each tau, round single figures, and where words pull.
+
+    tau: shape (t,), rising; nodes: Gauss-Hermite nodes of ln(se), whose widest decides how far out mu is looked for.
+    """
     effects, errors, counts = figures_of(rows)
     total = errors**2 + tau[:, None] ** 2
     weights = counts / total
@@ -137,7 +142,8 @@ def start_edges(rows: Sequence[RowGroup], tau: Floats) -> Floats:
     middle = float(tau[tau.size // 2])
     spreads = np.sqrt(np.concatenate((errors[some], pull_errors[some_pulls])) ** 2 + middle**2)
     round_places = (places[:, None] + spreads[:, None] * _SIDES).ravel()
-    reach = 8.0 * float(np.sqrt(np.max(total)))
+    widest = max(float(se_nodes(row, nodes)[0][-1]) for row in rows if row.kind == "figure")
+    outside = np.hypot(widest, float(tau[-1])) * _OUTSIDE
     reached = np.concatenate((effects, pulls))
-    ends = np.array([np.min(reached) - reach, np.max(reached) + reach])
-    return np.unique(np.concatenate((round_means, round_places, ends)))
+    flanks = np.concatenate((np.min(reached) - outside, np.max(reached) + outside))
+    return np.unique(np.concatenate((round_means, round_places, flanks)))

@@ -96,7 +96,7 @@ def fit_tau_median(
 
 def _log_integrals(rows: Sequence[RowGroup], tau: Floats, grid: GridSettings) -> Floats:
     """Return ln l_q(tau), shape (T,): every tau gets its share of the points of mu."""
-    panels = make_panels(start_edges(rows, tau[:: max(1, tau.size // 5)]))
+    panels = make_panels(start_edges(rows, tau[:: max(1, tau.size // 5)], grid.se_nodes))
     number = grid.mu_points // POINTS
     for _ in range(2):
         logs = log_likelihood(rows, panels.points, tau, grid.se_nodes, grid.not_significant_reach)

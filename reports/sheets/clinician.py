@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from evidence.findings.finding import Finding, Pooled, Said, StudyEstimate
+from evidence.findings.finding import NO_SOURCE, Finding, Pooled, Said, StudyEstimate
 from evidence.model.rules import Rules
 from evidence.model.tables import Measurement
 from reports.charts.marks import ChartLine, WhatStaysChart
 from reports.sheets.content import ClinicianBlock, StudyRow
-from reports.words.answers import component_words, parts
-from reports.words.catalogue import Catalogue
-from reports.words.handlings import handling_words
+from reports.words.answers import component_words, parts, what_they_saw
+from reports.words.brief import brief_answer
+from reports.words.catalogue import Catalogue, joined
+from reports.words.compared import compared_phrase
+from reports.words.handlings import family, handling_words
 from reports.words.library import Library
 from reports.words.printed import as_printed, n_words
 from reports.words.references import short_name
 
-__all__ = ["clinician_block", "other_rows_block"]
+__all__ = ["clinician_blocks", "other_handlings_block", "other_rows_block"]
 
 
 def _chart(
@@ -158,28 +160,92 @@ def _down(steps: int) -> str:
     return "one step" if steps == 1 else f"{steps} steps"
 
 
-def clinician_block(
+def clinician_blocks(
+    findings: Sequence[Finding], numbers: Mapping[str, int], library: Library, rules: Rules, say: Catalogue
+) -> list[ClinicianBlock]:
+    """Return side 2 of a sheet: a block for each finding with a figure, one a kind of handling for the others.
+
+    findings in page order; numbers maps study keys to the sheet's source numbers.
+    """
+    blocks: list[ClinicianBlock] = []
+    for kind in dict.fromkeys(family(finding.handling) for finding in findings):
+        mine = [finding for finding in findings if family(finding.handling) == kind]
+        blocks += [_figure_block(each, numbers, library, rules, say) for each in mine if each.pooled is not None]
+        silent = [finding for finding in mine if finding.pooled is None]
+        if silent:
+            blocks.append(_words_block(kind, silent, numbers, library, say))
+    return blocks
+
+
+def _figure_block(
     finding: Finding, numbers: Mapping[str, int], library: Library, rules: Rules, say: Catalogue
 ) -> ClinicianBlock:
-    """Return side 2 for one finding; numbers maps study keys to the sheet's source numbers."""
     name, words = component_words(finding, library), handling_words(finding.handling, say)
-    heading = say.say("clinician/heading", component=name, after=words.after)
-    reasons = {each.measurement: each.reason for each in finding.not_pooled}
-    rows = library.rows_of(finding)
-    ordered = sorted(rows, key=lambda row: (row.id in reasons, numbers.get(row.study, 0), row.id))
+    title = say.say("clinician/chart_title", component=name, after=words.after)
     return ClinicianBlock(
         number=finding.number,
-        heading=heading,
-        chart=_chart(
-            finding, say.say("clinician/chart_title", component=name, after=words.after), numbers, library, rules, say
-        ),
+        heading=say.say("clinician/heading", component=name, after=words.after),
+        chart=_chart(finding, title, numbers, library, rules, say),
         facts=_facts(finding, say),
         certainty=say.say(f"clinician_level/{finding.certainty.level}"),
         certainty_steps=_steps(finding, rules, say),
-        rows=tuple(
-            _row(row, finding, reasons.get(row.id, ""), numbers.get(row.study, 0), library, say) for row in ordered
-        ),
+        rows=_rows([finding], numbers, library, say),
     )
+
+
+def _words_block(
+    kind: str, findings: Sequence[Finding], numbers: Mapping[str, int], library: Library, say: Catalogue
+) -> ClinicianBlock:
+    facts: list[tuple[str, str]] = []
+    for finding in findings:
+        if not finding.every_study:
+            continue
+        words = handling_words(finding.handling, say)
+        label = say.say("clinician/words_fact", component=component_words(finding, library), after=words.after)
+        bounds = [_short(each, say) for each in finding.studies]
+        told = joined([*bounds, *([what_they_saw(finding.said, say)] if finding.said else [])])
+        facts.append((f"{finding.number}: {label}", f"{told}, {compared_phrase(finding, say)}"))
+    unknown = sum(each.reason == NO_SOURCE for finding in findings for each in finding.not_pooled)
+    if unknown:
+        facts.append((say.say("clinician/left_out"), say.say("clinician/unidentified", rows=unknown)))
+    return ClinicianBlock(
+        number="",
+        heading=say.say("clinician/words_heading", noun=handling_words(kind, say).noun),
+        chart=None,
+        facts=tuple(facts),
+        certainty="",
+        certainty_steps=(),
+        rows=_rows(findings, numbers, library, say),
+    )
+
+
+def _rows(
+    findings: Sequence[Finding], numbers: Mapping[str, int], library: Library, say: Catalogue
+) -> tuple[StudyRow, ...]:
+    told: list[tuple[bool, int, str, StudyRow]] = []
+    for finding in findings:
+        reasons = {each.measurement: each.reason for each in finding.not_pooled}
+        for row in library.rows_of(finding):
+            reason = reasons.get(row.id, "")
+            if reason != NO_SOURCE:
+                made = _row(row, finding, reason, numbers[row.study], library, say)
+                told.append((bool(reason), numbers[row.study], row.id, made))
+    return tuple(made for *_, made in sorted(told, key=lambda each: each[:3]))
+
+
+def other_handlings_block(
+    findings: Sequence[Finding], numbers: Mapping[str, int], library: Library, say: Catalogue
+) -> ClinicianBlock | None:
+    """Return the other handlings in a line each, with their sources; None where none was measured."""
+    facts: list[tuple[str, str]] = []
+    for finding in findings:
+        told = brief_answer(finding, library, say)
+        cited = sorted({numbers[each.study] for each in finding.behind})
+        if told and cited:
+            facts.append((finding.number, f"{told.rstrip('.')} [{', '.join(map(str, cited))}]."))
+    if not facts:
+        return None
+    return ClinicianBlock("", say.say("clinician/others_heading"), None, tuple(facts), "", (), ())
 
 
 def other_rows_block(

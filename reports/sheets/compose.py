@@ -6,12 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from evidence.findings.finding import Finding
+from evidence.findings.finding import NO_SOURCE, Finding
 from evidence.handling import contrast, parse_chain
 from evidence.model.rules import Rules
 from evidence.model.tables import Component, Measurement
 from reports.charts.marks import Bar
-from reports.sheets.clinician import clinician_block, other_rows_block
+from reports.sheets.clinician import clinician_blocks, other_handlings_block, other_rows_block
 from reports.sheets.content import AnswerBlock, Foot, SheetContent, Source
 from reports.words.answers import (
     answer_sentences,
@@ -22,7 +22,7 @@ from reports.words.answers import (
 )
 from reports.words.brief import brief_answer
 from reports.words.catalogue import Catalogue, joined
-from reports.words.choose import DRYING, FREEZING, in_page_order, leading
+from reports.words.choose import DRYING, FREEZING, in_page_order, leading, on_drying_or_freezing
 from reports.words.compared import compared_phrase, hundred_is
 from reports.words.dates import long_date, look_again
 from reports.words.handlings import family, handling_words
@@ -32,7 +32,7 @@ from reports.words.references import reference_line, short_name
 __all__ = ["SheetMaker"]
 
 # side 1 has room for so many answers at other times; the rest stands on side 2
-_MOST_BRIEF = 2
+_MOST_BRIEF = 1
 
 
 @dataclass(frozen=True)
@@ -48,9 +48,14 @@ class SheetMaker:
     ) -> SheetContent:
         """Return the sheet of one component from its findings and all its rows."""
         dried, frozen = leading(findings, DRYING), leading(findings, FREEZING)
-        others = _other_rows(rows, findings)
+        others = [(row, why) for row, why in _other_rows(rows, findings) if self._citable(row)]
         numbers = self._source_numbers(in_page_order(findings), [row for row, _ in others])
-        blocks = [clinician_block(f, numbers, self.library, self.rules, self.say) for f in in_page_order(findings)]
+        ours = [finding for finding in in_page_order(findings) if on_drying_or_freezing(finding)]
+        blocks = clinician_blocks(ours, numbers, self.library, self.rules, self.say)
+        beside = other_handlings_block(
+            [finding for finding in in_page_order(findings) if finding not in ours], numbers, self.library, self.say
+        )
+        blocks += [beside] if beside else []
         if others:
             blocks.append(other_rows_block(others, numbers, self.library, self.say))
         return SheetContent(
@@ -74,6 +79,9 @@ class SheetMaker:
             sources=tuple(self._source(key, number) for key, number in numbers.items()),
             unbranded=unbranded,
         )
+
+    def _citable(self, row: Measurement) -> bool:
+        return self.library.studies[row.study].completeness != "unidentified"
 
     def _question(self, component: Component, kind: str) -> str:
         noun, name = handling_words(kind, self.say).noun, component.sentence_name_en
@@ -104,8 +112,9 @@ class SheetMaker:
             heading=heading,
             sentences=answer_sentences(first, self.library, self.rules, self.say),
             how_sure=how_sure(first, self.say),
-            own_milk=own_milk(first, self.say),
-            compared_with=compared_phrase(first, self.say).removeprefix("compared with "),
+            # the sentence above says both already; the lead answer says them again under their own labels
+            own_milk=own_milk(first, self.say) if kind == DRYING else "",
+            compared_with=compared_phrase(first, self.say).removeprefix("compared with ") if kind == DRYING else "",
             bar=self._bar(first),
             more=tuple(line for line in told if line)[:_MOST_BRIEF],
         )
@@ -151,7 +160,7 @@ class SheetMaker:
                     figures = joined([self._shelf_figure(row) for row in sorted(rows, key=lambda row: row.id)])
                     name = short_name(self.library.studies[study.study])
                     told.append(self.say.say("more_or_less/shelf", study=name, figures=figures))
-        return tuple(told) or (self.say.say("more_or_less/nothing"),)
+        return tuple(told)
 
     def _shelf_figure(self, row: Measurement) -> str:
         shelf = _shelf(row)
@@ -189,7 +198,7 @@ class SheetMaker:
         order: dict[str, int] = {}
         for finding in findings:
             keys = [each.study for each in (*finding.figure_studies, *finding.every_study)]
-            for key in [*keys, *(each.study for each in finding.not_pooled)]:
+            for key in [*keys, *(each.study for each in finding.not_pooled if each.reason != NO_SOURCE)]:
                 order.setdefault(key, len(order) + 1)
         for row in others:
             order.setdefault(row.study, len(order) + 1)

@@ -9,7 +9,7 @@ from evidence.findings.finding import Finding
 from evidence.model.tables import Measurement
 from reports.words.handlings import family, load_handlings
 
-__all__ = ["DRYING", "FREEZING", "by_component", "has_sheet", "in_page_order", "leading"]
+__all__ = ["DRYING", "FREEZING", "by_component", "has_sheet", "in_page_order", "leading", "on_drying_or_freezing"]
 
 DRYING, FREEZING = "freeze-dried", "frozen:home"
 _SHEET_STEPS = ("freeze-dried", "spray-dried", "frozen", "kept")
@@ -21,6 +21,11 @@ _WINDOWS = ("9-45", "46-120", "to-8", "over-120", "not-stated")
 def has_sheet(rows: Iterable[Measurement]) -> bool:
     """Return whether a component has at least one row on drying or freezing, and so a sheet."""
     return any(step in row.handling for row in rows for step in _SHEET_STEPS)
+
+
+def on_drying_or_freezing(finding: Finding) -> bool:
+    """Return whether a finding's handling dries, freezes, thaws or keeps powder: what a sheet shows in full."""
+    return any(step in finding.handling for step in (*_SHEET_STEPS, "thawed"))
 
 
 def by_component(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
