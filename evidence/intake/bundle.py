@@ -12,11 +12,12 @@ from evidence.intake.checks import measurement_notices, measurement_problems
 from evidence.intake.reading import Table, read_csv_lines, read_table
 from evidence.intake.references import read_references
 from evidence.intake.schema import TableSchema, load_schemas
+from evidence.model.entries import study_row
 from evidence.model.problems import InputProblems, Problem, nearest_word
 from evidence.model.rules import Rules, load_rules
 from evidence.model.shipped import bibliography_folder, data_folder
 
-__all__ = ["Bundle", "Known", "read_files", "read_shipped"]
+__all__ = ["Bundle", "Known", "assemble", "read_files", "read_shipped"]
 
 Row = dict[str, Any]
 _LANGUAGES = ("en", "fr", "es")
@@ -43,28 +44,6 @@ class Bundle:
     def rows(self, table: str) -> list[Row]:
         """Return the rows of one table, empty if it brought none."""
         return self.tables.get(table, [])
-
-
-def _study(entry: dict[str, str]) -> Row:
-    return {
-        "key": entry["ID"],
-        "authors": entry.get("author", ""),
-        "year": entry.get("year", ""),
-        "title": entry.get("title", ""),
-        "journal": entry.get("journal")
-        or entry.get("school")
-        or entry.get("booktitle")
-        or entry.get("howpublished", ""),
-        "volume": entry.get("volume", ""),
-        "number": entry.get("number", ""),
-        "pages": entry.get("pages", ""),
-        "doi": entry.get("doi", ""),
-        "pmid": entry.get("pmid", ""),
-        "kind": entry.get("keywords", entry.get("keyword", "")),
-        "language": entry.get("language", ""),
-        "completeness": entry.get("completeness", ""),
-        "notice": entry.get("notice", ""),
-    }
 
 
 def _component_names(row: Row) -> list[Row]:
@@ -136,7 +115,7 @@ def _reference_problems(table: Table, columns: Sequence[str], known: set[str], w
 
 
 def _read(bibs: Sequence[Path], csvs: Sequence[Path], known: Known) -> Bundle:
-    schemas, rules = load_schemas(), load_rules()
+    schemas = load_schemas()
     problems: list[Problem] = []
     references: list[dict[str, str]] = []
     for path in bibs:
@@ -154,6 +133,17 @@ def _read(bibs: Sequence[Path], csvs: Sequence[Path], known: Known) -> Bundle:
         else:
             problems += wrong
             tables.setdefault(schema.name, []).append(table)
+    return assemble(references, tables, known, problems)
+
+
+def assemble(
+    references: list[dict[str, str]], tables: dict[str, list[Table]], known: Known, problems: Sequence[Problem] = ()
+) -> Bundle:
+    """Check what was read across its tables and make the rows of the store, however they were written down.
+
+    Raises InputProblems with the problems found so far and all that are found here.
+    """
+    problems = list(problems)
     studies = {entry["ID"] for entry in references} | known.studies
     outcomes = known.outcomes | {r["id"]: r["outcome"] for t in tables.get("components", []) for r in t.rows}
     notices: list[Problem] = []
@@ -168,7 +158,7 @@ def _read(bibs: Sequence[Path], csvs: Sequence[Path], known: Known) -> Bundle:
             problems += _reference_problems(table, ("component",), set(outcomes), "an id of components.csv")
     if problems:
         raise InputProblems(problems)
-    return Bundle(_made(references, tables, outcomes, rules), tuple(notices))
+    return Bundle(_made(references, tables, outcomes, load_rules()), tuple(notices))
 
 
 def _made(
@@ -188,7 +178,7 @@ def _made(
         if handling is not None:
             asked.add((row["component"], row["form"], row["measured_as"], handling))
     cautions: list[Row] = [
-        {"id": row["id"], "position": position, "text_en": row["text_en"]}
+        {column: row[column] for column in ("id", "text_en", "topics", "guidance")} | {"position": position}
         for position, row in enumerate(rows("cautions"), start=1)
     ]
     numbered: list[Row] = list(rows("questions"))
@@ -198,7 +188,7 @@ def _made(
         for c, f, m, h in sorted(asked - have)
     ]
     return {
-        "study": [_study(entry) for entry in references],
+        "study": [study_row(entry) for entry in references],
         "component": components,
         "componentname": names,
         "measurement": measurements,

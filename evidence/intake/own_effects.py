@@ -115,11 +115,11 @@ def _heading_problems(file: str, line: int, names: list[str]) -> list[Problem]:
             problems.append(Problem(file, line, column, read, "each column once"))
     unknown = [name for name in dict.fromkeys(names) if name and name not in COLUMNS]
     for column in (column for column in COLUMNS if column not in names):
-        read = next((name for name in unknown if nearest_word(name, COLUMNS) == column), None)
-        if read is None:
+        like_it = next((name for name in unknown if nearest_word(name, COLUMNS) == column), None)
+        if like_it is None:
             problems.append(Problem(file, line, column, ",".join(names), allowed))
         else:
-            problems.append(Problem(file, line, column, read, allowed, column))
+            problems.append(Problem(file, line, column, like_it, allowed, column))
     return problems
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import io
+import re
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from evidence.model.problems import InputProblems, Problem, nearest_word
 
 __all__ = ["LONGEST_LINE", "Table", "read_csv_lines", "read_table", "read_text"]
 
+_CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 LONGEST_LINE = 1_000_000  # characters; a longer line is no table, and guards the memory of a small machine
 
 
@@ -32,6 +34,8 @@ def read_text(path: Path) -> str:
     name = path.name
     if path.is_dir():
         raise InputProblems([Problem(name, None, None, "a folder", "a file")])
+    if path.exists() and not path.is_file():  # a pipe or a device may never end
+        raise InputProblems([Problem(name, None, None, "a device or a pipe", "a file")])
     try:
         raw = path.read_bytes()
     except FileNotFoundError:
@@ -48,6 +52,10 @@ def read_text(path: Path) -> str:
         raise InputProblems([Problem(name, line, None, f"the byte {read}", "text saved as UTF-8")]) from None
     if not text.strip():
         raise InputProblems([Problem(name, None, None, "an empty file", "a heading and at least one row")])
+    control = _CONTROL.search(text)
+    if control is not None:  # a spreadsheet writes none, and not every database keeps one
+        line = text.count("\n", 0, control.start()) + 1
+        raise InputProblems([Problem(name, line, None, f"the control character {control[0]!r}", "printable text")])
     return text
 
 
@@ -71,6 +79,8 @@ def read_csv_lines(path: Path) -> list[tuple[int, list[str]]]:
         raise InputProblems(
             [Problem(path.name, begins, None, str(error), "comma-separated values with quotes closed in pairs")]
         ) from None
+    if not records:
+        raise InputProblems([Problem(path.name, None, None, "nothing but commas", "a heading and at least one row")])
     return records
 
 

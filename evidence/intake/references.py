@@ -17,12 +17,17 @@ def read_references(path: Path) -> list[dict[str, str]]:
     Raises InputProblems where the file cannot be read or a key stands twice.
     """
     import bibtexparser
+    from bibtexparser.bibdatabase import UndefinedString
     from bibtexparser.bparser import BibTexParser
 
     logging.getLogger("bibtexparser").setLevel(logging.CRITICAL)
     text = read_text(path)
     parser = BibTexParser(common_strings=True, ignore_nonstandard_types=False)
-    entries: list[dict[str, str]] = bibtexparser.loads(text, parser).entries
+    try:
+        entries: list[dict[str, str]] = bibtexparser.loads(text, parser).entries
+    except UndefinedString as error:
+        read = f"{error.args[0] if error.args else 'a word'} without quotes or braces"
+        raise InputProblems([Problem(path.name, None, None, read, "values in braces or quotes")]) from None
     problems: list[Problem] = []
     written = sum(1 for line in text.splitlines() if line.startswith("@") and not line.lower().startswith("@comment"))
     if written != len(entries):

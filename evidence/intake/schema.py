@@ -24,6 +24,14 @@ _PATTERN_WORDS = (
     ("A-", "a number such as A-0412"),
 )
 
+# what arithmetic carries; limits of the machine, not of the evidence
+_SMALLEST, _LARGEST = 1e-30, 1e30
+
+
+def _measurable(text: str) -> bool:
+    mantissa = text.lower().partition("e")[0]
+    return not mantissa.strip("-0.") or _SMALLEST <= abs(float(text)) <= _LARGEST
+
 
 @dataclass(frozen=True)
 class FieldSchema:
@@ -54,6 +62,9 @@ class FieldSchema:
         if self.pattern and not re.match(self.pattern, text):
             words = next((words for part, words in _PATTERN_WORDS if part in self.pattern), None)
             return Problem(file, row, self.name, text, words or f"text that fits {self.pattern}")
+        if self.pattern and "eE" in self.pattern and not all(_measurable(part) for part in text.split("..")):
+            allowed = f"0, or a number of a size from {_SMALLEST:g} to {_LARGEST:g}"
+            return Problem(file, row, self.name, text, allowed)
         return None
 
 

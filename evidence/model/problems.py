@@ -22,7 +22,8 @@ def nearest_word(read: str, known: Iterable[str]) -> str | None:
 class Problem:
     """One thing that is wrong: where it stands, what was read there and what is allowed.
 
-    row is the line number in the file (the heading is line 1); None where the whole file is meant.
+    row is the line number in the file (the heading is line 1); None where the whole file is meant. place, where given,
+    is told instead of row and column: a sheet and a cell of a spreadsheet.
     """
 
     file: str
@@ -31,13 +32,14 @@ class Problem:
     read: str
     allowed: str
     nearest: str | None = None
+    place: str | None = None
 
     def sentence(self) -> str:
         """Return the problem as one sentence."""
-        place = self.file
-        if self.row is not None:
+        place = self.file if self.place is None else f"{self.file}, {self.place}"
+        if self.place is None and self.row is not None:
             place += f", row {self.row}"
-        if self.column is not None:
+        if self.place is None and self.column is not None:
             place += f", column {self.column}"
         shown = self.read if len(self.read) <= _LONGEST_SHOWN else self.read[: _LONGEST_SHOWN - 1] + "…"
         text = f"{place}: read {shown!r}; allowed: {self.allowed}."

@@ -63,6 +63,7 @@ class Study(_Row, table=True):
     language: str = ""
     completeness: str = ""
     notice: str = ""
+    extra: str = ""  # BibTeX fields without a column of their own, as JSON with sorted keys
     origin: str
 
 
@@ -207,6 +208,8 @@ class Caution(_Row, table=True):
     id: str = Field(primary_key=True)
     position: int
     text_en: str
+    topics: str = ""
+    guidance: str = ""
     origin: str
 
 

@@ -7,7 +7,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, inspect
+from sqlalchemy import Connection, Engine, String, create_engine, event, inspect, text
 from sqlalchemy.exc import ArgumentError, SQLAlchemyError
 from sqlmodel import SQLModel
 
@@ -88,5 +88,15 @@ def open_store(target: str | None = None) -> Store:
 
 
 def create_tables(connection: Connection) -> None:
-    """Create the tables that are missing."""
+    """Create the tables that are missing, and the columns that a store of an earlier version lacks."""
     SQLModel.metadata.create_all(connection)
+    there = inspect(connection)
+    for table in SQLModel.metadata.sorted_tables:
+        have = {column["name"] for column in there.get_columns(table.name)}
+        for column in table.columns:
+            if column.name not in have:
+                kind = column.type.compile(connection.dialect)
+                empty = "''" if isinstance(column.type, String) else "0"
+                rest = "" if column.nullable else f" DEFAULT {empty} NOT NULL"
+                name = connection.dialect.identifier_preparer.quote(column.name)
+                connection.execute(text(f"ALTER TABLE {table.name} ADD COLUMN {name} {kind}{rest}"))

@@ -20,11 +20,12 @@ __all__ = ["Imported", "import_rows"]
 Row = dict[str, Any]
 # rows that are replaced whole, children first; studies, components and questions stay, as own rows may refer to them
 _REPLACED = (
-    "handlingstep", "measurement", "overlap", "appraisal", "composition", "intake", "guidance", "caution", "componentname",
+    "handlingstep", "measurement", "overlap", "appraisal", "composition", "intake", "guidance", "caution",
+    "componentname",
 )  # fmt: skip
 _INSERT_ORDER = (
-    "study", "component", "componentname", "measurement", "handlingstep", "overlap", "appraisal", "composition", "intake",
-    "guidance", "caution",
+    "study", "component", "componentname", "measurement", "handlingstep", "overlap", "appraisal", "composition",
+    "intake", "guidance", "caution",
 )  # fmt: skip
 
 

@@ -59,7 +59,7 @@ def combine_within_studies(
 
     def per_study(amount: Floats) -> Floats:
         """Return the sum of amount, shape (n,), over each study's rows, shape (k,)."""
-        return np.bincount(of_row, weights=amount, minlength=names.size)
+        return np.bincount(of_row, weights=amount, minlength=names.size).astype(np.float64)
 
     rows = np.bincount(of_row, minlength=names.size)
     total = per_study(errors)

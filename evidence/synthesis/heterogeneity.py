@@ -7,7 +7,7 @@ Model: y_i ~ N(mu, v_i + tau2), v_i known. With w_i = 1 / (v_i + tau2) and m = s
     DerSimonian-Laird  tau2 = max(0, (Q - (k - 1)) / (S1 - S2 / S1)), S1, S2 sums of 1/v, 1/v^2 (dersimonian1986)
     Paule-Mandel       Q(tau2) = k - 1, or 0 if Q <= k - 1 (paule1982; dersimonian2007)
     REML               the tau2 >= 0 with the highest restricted likelihood (viechtbauer2005)
-    Q-profile          Q(low) = chi2(1 - a/2, k - 1), Q(high) = chi2(a/2, k - 1), each 0 if Q is below it (viechtbauer2007)
+    Q-profile          Q(low) = chi2(1 - a/2, k - 1), Q(high) = chi2(a/2, k - 1), 0 if Q is below (viechtbauer2007)
 """
 
 import math

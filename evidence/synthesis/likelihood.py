@@ -108,13 +108,14 @@ def log_likelihood(rows: Sequence[RowGroup], mu: Floats, tau: Floats, nodes: int
 
 
 def _figure(apart: Floats, spreads: Floats, weights: Floats) -> Floats:
-    """Normal density averaged over the nodes; taken relative to the widest node, so that it never runs out of digits."""
+    """Log of the averaged normal density; relative to the widest node, so that it never runs out of digits."""
     half_squares = -0.5 * apart**2
     precisions = spreads**-2.0
     widest = np.multiply.outer(precisions[-1], half_squares)
     heights = weights[:, None] / (spreads * np.sqrt(2.0 * np.pi))
     if weights.size == 1:
-        return widest + np.log(heights[0])[:, None]
+        known: Floats = widest + np.log(heights[0])[:, None]
+        return known
     summed = np.broadcast_to(heights[-1][:, None], widest.shape).copy()
     for height, excess in zip(heights[:-1], precisions[:-1] - precisions[-1], strict=True):
         part = np.multiply.outer(excess, half_squares)

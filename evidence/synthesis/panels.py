@@ -70,7 +70,7 @@ class PanelDistribution:
         return float(self.edges[panel] + 0.5 * (low + high) * (self.edges[panel + 1] - self.edges[panel]))
 
     def _at(self, panel: int, s: float) -> float:
-        first, second, third, fourth = self.rise[panel].tolist()
+        first, second, third, fourth = (float(part) for part in self.rise[panel])
         return float(self.below[panel]) + s * (first + s * (second + s * (third + s * fourth)))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections import Counter
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
@@ -13,7 +14,7 @@ from sqlmodel import Session, col, select
 from evidence.findings import ensure_evidence
 from evidence.findings.finding import Finding
 from evidence.model.rules import Rules, load_rules
-from evidence.model.tables import Component, ComponentName, Question
+from evidence.model.tables import Component, ComponentName, Measurement, Question
 from evidence.store.connection import Store
 from evidence.store.reading import findings_payloads
 from reports.desk.understand import (
@@ -28,7 +29,7 @@ from reports.desk.understand import (
 from reports.words.answers import answer_sentences, how_sure, no_evidence_sentence
 from reports.words.brief import brief_answer
 from reports.words.catalogue import Catalogue, load_catalogue
-from reports.words.choose import DRYING, FREEZING, leading
+from reports.words.choose import DRYING, FREEZING, leading, studies_between
 from reports.words.handlings import handling_words
 from reports.words.library import Library, load_library
 from reports.words.references import reference_line
@@ -38,6 +39,8 @@ __all__ = ["SCHEMA", "Reply", "StudyCited", "reply_to"]
 SCHEMA = "whatstays-answer-1"
 Status = Literal["answered", "words_only", "no_evidence", "not_understood", "redirect"]
 _MOST_OF_ALL = 12
+# the time window at the end of a handling key, as evidence.handling.bands writes it
+_WINDOW = re.compile(r":(?P<low>to|over|\d+)-(?P<high>[\d.]+)(?P<unit>[dh])$")
 
 
 @dataclass(frozen=True)
@@ -114,6 +117,7 @@ def _findings(store: Store, components: Sequence[str] | None) -> list[Finding]:
 
 @dataclass(frozen=True)
 class _Desk:
+    store: Store
     library: Library
     rules: Rules
     say: Catalogue
@@ -122,8 +126,8 @@ class _Desk:
         """Return a reply that carries no finding."""
         values: dict[str, Any] = {
             "number": None, "component": None, "handling": None, "retained_percent": None, "ci_low": None,
-            "ci_high": None, "interval_kind": None, "k_studies": 0, "k_rows": 0, "baselines": {}, "flags": (), "certainty": None,
-            "how_sure": None, "others": (), "studies": (),
+            "ci_high": None, "interval_kind": None, "k_studies": 0, "k_rows": 0, "baselines": {}, "flags": (),
+            "certainty": None, "how_sure": None, "others": (), "studies": (),
         } | more  # fmt: skip
         edition = self.library.edition
         return Reply(
@@ -136,10 +140,12 @@ class _Desk:
         choices = leading(found, kind)
         chosen = [finding for finding in choices if _covers(finding.handling, days)] or choices
         if not chosen:
-            after = handling_words(kind, self.say).after if kind != FREEZING else self.say.say("title/after_freezing")
+            words = handling_words(kind, self.say)
+            after = words.after if kind != FREEZING else self.say.say("title/after_freezing")
+            between = studies_between(self.unused_rows(component.id, found), kind)
             others = tuple(brief_answer(finding, self.library, self.say) for finding in found if finding.figure_studies)
             return self.blank(
-                "no_evidence", no_evidence_sentence(component.sentence_name_en, after, self.say),
+                "no_evidence", no_evidence_sentence(component.sentence_name_en, after, words.noun, between, self.say),
                 component=component.id, handling=kind, others=others[:3],
             )  # fmt: skip
         first = chosen[0]
@@ -171,6 +177,14 @@ class _Desk:
             studies=tuple(self.cite(key, each.baseline) for key, each in cited.items()),
         )
 
+    def unused_rows(self, component: str, found: Sequence[Finding]) -> list[Measurement]:
+        """Return the rows of a component that no finding uses: comparisons of two handled milks."""
+        used = {row for finding in found for each in finding.every_study for row in each.rows}
+        used |= {each.measurement for finding in found for each in finding.not_pooled}
+        with Session(self.store.engine, expire_on_commit=False) as session:
+            rows = session.exec(select(Measurement).where(col(Measurement.component) == component))
+            return [row for row in rows if row.id not in used]
+
     def cite(self, key: str, baseline: str) -> StudyCited:
         """Return a study as a source."""
         study = self.library.studies[key]
@@ -179,14 +193,15 @@ class _Desk:
 
 def _covers(handling: str, days: float | None) -> bool:
     """Return whether a time asked for falls into a handling's window; without a time, anything does."""
-    window = handling.rsplit(":", 1)[-1]
-    if days is None or window[-1:] not in ("d", "h") or window.startswith("not-stated"):
+    window = _WINDOW.search(handling)
+    if days is None or window is None:
         return days is None
-    asked = days if window.endswith("d") else days * 24
-    edge, text = window[:-1].split("-"), window[:-1]
-    if text.startswith("to-"):
-        return asked <= float(edge[1])
-    return asked > float(edge[1]) if text.startswith("over-") else float(edge[0]) - 1 < asked <= float(edge[1])
+    asked = days if window["unit"] == "d" else days * 24
+    if window["low"] == "to":
+        return asked <= float(window["high"])
+    if window["low"] == "over":
+        return asked > float(window["high"])
+    return float(window["low"]) - 1 < asked <= float(window["high"])
 
 
 def _redirected(desk: _Desk, redirect: Redirect) -> Reply:
@@ -208,7 +223,7 @@ def reply_to(text: str, store: Store, language: str = "en") -> list[Reply]:
     redirects = find_redirects(text)
     everything = asked.everything and not asked.components
     found = _findings(store, None if everything else asked.components)
-    desk = _Desk(load_library(store, found), rules, say)
+    desk = _Desk(store, load_library(store, found), rules, say)
     replies = [_redirected(desk, redirect) for redirect in redirects]
     components: list[str] = list(asked.components)
     if everything:

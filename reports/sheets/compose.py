@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -22,7 +22,7 @@ from reports.words.answers import (
 )
 from reports.words.brief import brief_answer
 from reports.words.catalogue import Catalogue, joined
-from reports.words.choose import DRYING, FREEZING, in_page_order, leading, on_drying_or_freezing
+from reports.words.choose import DRYING, FREEZING, in_page_order, leading, on_drying_or_freezing, studies_between
 from reports.words.compared import compared_phrase, hundred_is
 from reports.words.dates import long_date, look_again
 from reports.words.handlings import family, handling_words
@@ -49,6 +49,7 @@ class SheetMaker:
         """Return the sheet of one component from its findings and all its rows."""
         dried, frozen = leading(findings, DRYING), leading(findings, FREEZING)
         others = [(row, why) for row, why in _other_rows(rows, findings) if self._citable(row)]
+        between = {kind: studies_between([row for row, _ in others], kind) for kind in (DRYING, FREEZING)}
         numbers = self._source_numbers(in_page_order(findings), [row for row, _ in others])
         ours = [finding for finding in in_page_order(findings) if on_drying_or_freezing(finding)]
         blocks = clinician_blocks(ours, numbers, self.library, self.rules, self.say)
@@ -65,8 +66,8 @@ class SheetMaker:
             title=self.say.say("title/sheet", component=component.name_en),
             what_it_does=component.what_it_does_en,
             answers=(
-                self._answer(component, dried, DRYING, [*dried[1:], *leading(findings, "kept:freeze-dried")]),
-                self._answer(component, frozen, FREEZING, frozen[1:]),
+                self._answer(component, dried, DRYING, [*dried[1:], *leading(findings, "kept:freeze-dried")], between),
+                self._answer(component, frozen, FREEZING, frozen[1:], between),
             ),
             from_fresh=self._from_fresh(component, dried, findings),
             in_a_day=(),
@@ -97,13 +98,19 @@ class SheetMaker:
         return self.say.say(f"title/question_{key}", noun=noun, component=name)
 
     def _answer(
-        self, component: Component, findings: Sequence[Finding], kind: str, more: Sequence[Finding]
+        self,
+        component: Component,
+        findings: Sequence[Finding],
+        kind: str,
+        more: Sequence[Finding],
+        between: Mapping[str, int],
     ) -> AnswerBlock:
         heading = self._question(component, kind)
         if not findings:
             after = self.say.say("title/after_freezing") if kind == FREEZING else handling_words(kind, self.say).after
             told = tuple(brief_answer(f, self.library, self.say) for f in more[:_MOST_BRIEF])
-            sentence = no_evidence_sentence(component.sentence_name_en, after, self.say)
+            noun = handling_words(kind, self.say).noun
+            sentence = no_evidence_sentence(component.sentence_name_en, after, noun, between[kind], self.say)
             return AnswerBlock("", heading, (sentence,), "", "", "", None, tuple(line for line in told if line))
         first = findings[0]
         told = tuple(brief_answer(finding, self.library, self.say) for finding in more)
@@ -175,7 +182,7 @@ class SheetMaker:
     ) -> tuple[str, ...]:
         name, told = component.sentence_name_en, []
         kept = [finding for finding in findings if family(finding.handling) == "kept:freeze-dried"]
-        if not any(finding.figure_studies for finding in kept):
+        if component.outcome in ("bulk", "fragile") and not any(finding.figure_studies for finding in kept):
             key = "powder_time_words" if any(finding.said for finding in kept) else "powder_time"
             told.append(self.say.say(f"nobody_knows/{key}", component=name))
         if dried and not any(study.baseline == "fresh" for finding in dried for study in finding.studies):

@@ -65,7 +65,9 @@ def _people(count: int, say: Catalogue, word: str = "study") -> str:
 
 
 def what_they_saw(said: Sequence[Said], say: Catalogue) -> str:
-    """Return "one saw less and two saw no clear change"."""
+    """Return "one saw less and two saw no clear change"; of a single study, "it saw less"."""
+    if len(said) == 1:
+        return say.say(f"saw_one/{said[0].kind}")
     counts = {kind: sum(each.kind == kind for each in said) for kind in _SAW_ORDER}
     return joined([say.say(f"saw/{kind}", n=number_word(count)) for kind, count in counts.items() if count])
 
@@ -231,14 +233,21 @@ def answer_sentences(finding: Finding, library: Library, rules: Rules, say: Cata
     else:
         sentences = _pooled_sentences(finding, pooled, name, after, say)
     if pooled is not None and finding.said:
-        sentences.append(say.say("answer/also_in_words", what_they_saw=what_they_saw(finding.said, say)))
+        key = "also_one" if len(finding.said) == 1 else "also_in_words"
+        sentences.append(say.say(f"answer/{key}", what_they_saw=what_they_saw(finding.said, say)))
     if component.wanted == "germs" or finding.group == "count":
         sentences.append(say.say("count/never_sterile"))
     return tuple(sentences)
 
 
-def no_evidence_sentence(component: str, after: str, say: Catalogue) -> str:
-    """Return the sentence for a question nobody has published a measurement for."""
+def no_evidence_sentence(component: str, after: str, noun: str, between: int, say: Catalogue) -> str:
+    """Return the sentence for a question that no finding answers.
+
+    between counts studies that compared two handled milks with each other: measured, but not this handling alone.
+    """
+    if between:
+        studies = _people(between, say)
+        return say.say("answer/only_between", component=component, noun=noun, studies=studies)
     return say.say("answer/no_evidence", component=component, after=after)
 
 

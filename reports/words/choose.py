@@ -9,7 +9,16 @@ from evidence.findings.finding import Finding
 from evidence.model.tables import Measurement
 from reports.words.handlings import family, load_handlings
 
-__all__ = ["DRYING", "FREEZING", "by_component", "has_sheet", "in_page_order", "leading", "on_drying_or_freezing"]
+__all__ = [
+    "DRYING",
+    "FREEZING",
+    "by_component",
+    "has_sheet",
+    "in_page_order",
+    "leading",
+    "on_drying_or_freezing",
+    "studies_between",
+]
 
 DRYING, FREEZING = "freeze-dried", "frozen:home"
 _SHEET_STEPS = ("freeze-dried", "spray-dried", "frozen", "kept")
@@ -34,6 +43,12 @@ def by_component(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
     for finding in findings:
         grouped[finding.component].append(finding)
     return dict(grouped)
+
+
+def studies_between(rows: Iterable[Measurement], kind: str) -> int:
+    """Return how many studies compared two handled milks on a kind of handling; rows are those no finding uses."""
+    step = kind.split(":")[0]
+    return len({row.study for row in rows if step in row.handling})
 
 
 def _window_rank(handling: str) -> int:

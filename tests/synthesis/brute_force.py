@@ -1,4 +1,4 @@
-"""The posterior of a question by plain Simpson quadrature on a dense, even grid: slow, and written from the formulas."""
+"""The posterior of a question by plain Simpson quadrature on a dense grid: slow, and written from the formulas."""
 
 from collections.abc import Sequence
 

@@ -190,7 +190,8 @@ def test_a_fall_in_words_lowers_and_no_change_pulls_towards_none() -> None:
 def hard_questions() -> dict[str, list[Row]]:
     draw = np.random.default_rng(20261125)
     many = [
-        ("figure", float(y), float(se), 0.0) for y, se in zip(draw.normal(-0.3, 0.4, 500), draw.uniform(0.05, 0.4, 500))
+        ("figure", float(y), float(se), 0.0)
+        for y, se in zip(draw.normal(-0.3, 0.4, 500), draw.uniform(0.05, 0.4, 500), strict=True)
     ]
     return {
         "500 figures": many,
@@ -226,6 +227,18 @@ def test_five_hundred_figures_agree_with_the_large_sample_normal() -> None:
     assert found.estimate == pytest.approx(mean, abs=0.01 * sd)
     assert (found.ci_high - found.ci_low) / 2 == pytest.approx(1.96 * sd, rel=0.01)
     assert (found.new_high - found.new_low) / 2 == pytest.approx(1.96 * math.hypot(sd, found.tau_median), rel=0.01)
+
+
+def test_a_very_doubtful_standard_error_keeps_its_far_flanks() -> None:
+    # tau next to nothing, one figure: a mixture of five normals with SD se exp(u z), a closed form.
+    places, weights = np.polynomial.hermite_e.hermegauss(5)
+    spreads = 0.1 * np.exp(2.0 * places)
+    low = optimize.brentq(
+        lambda x: float(weights @ stats.norm.cdf((x + 0.5) / spreads) / weights.sum()) - 0.025, -99, 0
+    )
+    found = combined([("figure", -0.5, 0.1, 2.0)], TauPrior(median=1e-6, log_sd=0.3))
+    assert found.ci_low == pytest.approx(low, abs=1e-4)
+    assert found.ci_high == pytest.approx(-1.0 - low, abs=1e-4)
 
 
 def test_words_alone_are_refused() -> None:
