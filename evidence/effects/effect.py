@@ -116,11 +116,17 @@ def _percent(row: Measurement) -> Printed | None:
     return None if change is None else Printed(100 + change.value, change.rounding)
 
 
+# what a float carries; a count given as its logarithm never comes near
+_MOST_LOG10 = 300
+
+
 def _ratio(row: Measurement, rules: Rules) -> _Ratio | None:
     means, percent = _means(row), _percent(row)
     flags: list[str] = []
     if means is not None and row.measured_as == "count" and _log_units(row):
         d = means[1].value - means[0].value
+        if abs(d) > _MOST_LOG10:
+            return None
         return _Ratio(10**d, math.log(10) * (means[0].rounding + means[1].rounding), True, ())
     if means is not None and means[0].value > 0 and means[1].value >= 0:
         baseline, treated = means
@@ -217,8 +223,10 @@ def _standard_error(
         found = recipes.from_exact_p(log_ratio, p.value, n, ratio.rounding_of_log, spread)
     if found is None:
         found = recipes.borrowed(class_sd, n, pooled_only, spread)
-    below = p.below if of_this and p is not None else None
-    nothing = row.in_words == "no change" or bool(p is not None and of_this and (p.not_significant or p.above))
+    below = p.significant_below(spread.p_assumed_if_significant) if of_this and p is not None else None
+    nothing = row.in_words == "no change" or bool(
+        p is not None and of_this and p.says_nothing_seen(spread.p_assumed_if_significant)
+    )
     found = recipes.limited_by_p(
         found, log_ratio, n, below=below, not_significant=nothing, alpha=spread.p_assumed_if_significant
     )
@@ -266,7 +274,8 @@ def effect_of(row: Measurement, group: PooledClass | None, rules: Rules) -> Effe
     if group == "count" and not _log_units(row) and _linear_spread_too_wide(row):
         return LeftOut(row.id, row.study, "the spread of the counts is wider than half their mean")
     bound = _bound_kind(row)
-    if 100 * ratio.value <= rules.gate.bound_at_or_below_percent and group != "count":
+    tiny = 100 * ratio.value <= rules.gate.bound_at_or_below_percent and bound != "at_least"
+    if tiny and group != "count":
         bound = "at_most"
         ratio = _Ratio(rules.gate.bound_at_or_below_percent / 100, 0.0, ratio.from_means, ratio.flags)
     if ratio.value <= 0:

@@ -42,6 +42,20 @@ class PValue:
     above: float | None = None
     not_significant: bool = False
 
+    def significant_below(self, alpha: float) -> float | None:
+        """Return the limit below which P is known to lie, or None where it says no more than that P is below 1.
+
+        An exact P below alpha is such a limit too.
+        """
+        if self.below is not None:
+            return self.below if self.below < 1 else None
+        return self.value if self.value is not None and self.value < alpha else None
+
+    def says_nothing_seen(self, alpha: float) -> bool:
+        """Return whether a test at level alpha called the difference not significant."""
+        known = self.above if self.above is not None else self.value
+        return self.not_significant or (known is not None and known >= alpha)
+
 
 def parse_p(text: str, zero_means_below: float) -> PValue | None:
     """Read P as printed; "0.000" is read as below zero_means_below."""
@@ -51,7 +65,7 @@ def parse_p(text: str, zero_means_below: float) -> PValue | None:
         return PValue(not_significant=True)
     number = float(text.lstrip("<>="))
     if text.startswith("<"):
-        return PValue(below=number)
+        return PValue(below=number or zero_means_below)
     if text.startswith(">"):
         return PValue(above=number)
     return PValue(below=zero_means_below) if number == 0 else PValue(value=number)

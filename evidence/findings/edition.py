@@ -56,6 +56,13 @@ def import_shipped(store: Store) -> Imported:
     )
 
 
+def _who() -> str:
+    try:
+        return getpass.getuser()
+    except (KeyError, OSError):  # an account without a name, as in some containers
+        return "unnamed"
+
+
 def import_own(store: Store, paths: Sequence[Path]) -> Imported:
     """Bring a user's own tables and references into the store. Raises InputProblems; the store then stays as it was."""
     from evidence.intake.bundle import Known, read_files
@@ -69,7 +76,7 @@ def import_own(store: Store, paths: Sequence[Path]) -> Imported:
         {component.id: component.outcome for component in all_rows(store, Component)},
     )
     bundle = read_files(paths, known)
-    origin = f"own {getpass.getuser()} {date.today().isoformat()}"
+    origin = f"own {_who()} {date.today().isoformat()}"
     return import_rows(store, bundle.tables, load_rules(), origin=origin, shipped_digest=shipped_digest(), **_stamp())
 
 

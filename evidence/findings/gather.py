@@ -118,14 +118,25 @@ def _said(effects: Sequence[Effect], rows: Sequence[Measurement], class_sd: floa
 
 
 def _same_milk(studies: set[str], overlaps: Sequence[Overlap]) -> dict[str, str]:
-    """Return the studies that step back, each with the study that reports the same milk and stays."""
+    """Return the studies that step back, each with the study that reports the same milk and stays.
+
+    Of three that report one milk, two step back, whichever pairs name them.
+    """
     steps_back: dict[str, str] = {}
-    for overlap in overlaps:
+    for overlap in sorted(overlaps, key=lambda each: (each.key_a, each.key_b)):
         if overlap.certainty == "possible" or not {overlap.key_a, overlap.key_b} <= studies:
             continue
         gone = overlap.key_b if overlap.keep == overlap.key_a else overlap.key_a
-        steps_back[gone] = overlap.keep
-    return steps_back
+        stays, gone = _who_stays(overlap.keep, steps_back), _who_stays(gone, steps_back)
+        if gone != stays:
+            steps_back[gone] = stays
+    return {gone: _who_stays(gone, steps_back) for gone in steps_back}
+
+
+def _who_stays(study: str, steps_back: dict[str, str]) -> str:
+    while study in steps_back:
+        study = steps_back[study]
+    return study
 
 
 def gather(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import Any
@@ -63,9 +64,10 @@ def said_fresh(said: str, rules: FreshRules) -> bool:
     return any(f" {word} " in text for word in rules.words)
 
 
-def _within(step: Step, limit_hours: float) -> bool:
-    held = extent(step.measure("duration"), "hour")
-    return held.high is not None and held.high <= limit_hours
+def _within(steps: Sequence[Step], limit_hours: float) -> bool:
+    """Return whether the steps together took no longer; a time that is not stated may be any."""
+    held = [extent(step.measure("duration"), "hour").high for step in steps]
+    return all(hours is not None for hours in held) and sum(hours or 0.0 for hours in held) <= limit_hours
 
 
 def baseline_class(chain: Chain, said: str, limit_hours: float, rules: FreshRules) -> BaselineClass:
@@ -85,9 +87,9 @@ def baseline_class(chain: Chain, said: str, limit_hours: float, rules: FreshRule
     if "freezes" in does or "thawed" in chain.names():
         return "frozen"
     held = [step for step in chain.steps if words[step.name].does in ("chills", "warms")]
-    if any(words[step.name].does == "warms" and not _within(step, limit_hours) for step in held):
+    if not _within([step for step in held if words[step.name].does == "warms"], limit_hours):
         return "otherwise treated"
-    if any(not _within(step, limit_hours) for step in held):
+    if not _within(held, limit_hours):
         return "chilled"
     if "unknown" in does or not said_fresh(said, rules):
         return "not stated"

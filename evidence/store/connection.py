@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
@@ -42,8 +43,16 @@ def _url(target: str | None) -> str:
     path = Path(target) if target is not None else default_store_path()
     if path.is_dir():
         raise InputProblems([Problem("--store", None, None, str(path), "a file, not a folder")])
-    path.parent.mkdir(parents=True, exist_ok=True)
+    try:
+        path.parent.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        read = f"{path} ({error.strerror or 'no access'})"
+        raise InputProblems([Problem("--store", None, None, read, "a file in a folder that can be made")]) from None
     return f"sqlite:///{path}"
+
+
+def _without_password(target: str) -> str:
+    return re.sub(r"(://[^:/@]*):[^@]*@", r"\1:***@", target)
 
 
 class Store:
@@ -78,11 +87,11 @@ def open_store(target: str | None = None) -> Store:
         engine = create_engine(url)
         if url.startswith("sqlite"):
             event.listen(engine, "connect", _foreign_keys_on)
-        with engine.connect():
-            pass
-    except (SQLAlchemyError, ArgumentError, OSError) as error:
-        reason = str(getattr(error, "orig", None) or error).strip().splitlines()[0]
-        read = f"{target or url} ({reason})"
+        with engine.connect() as connection:
+            inspect(connection).has_table(str(tables.EditionRecord.__tablename__))  # no other file pretends to be one
+    except (SQLAlchemyError, ArgumentError, OSError, ValueError) as error:
+        reason = (str(getattr(error, "orig", None) or error).strip() or type(error).__name__).splitlines()[0]
+        read = f"{_without_password(target or url)} ({reason})"
         raise InputProblems([Problem("--store", None, None, read, "a store that can be opened")]) from None
     return Store(engine)
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Table, bindparam, delete, func, insert, select, update
+from sqlalchemy import Column, Connection, Table, bindparam, delete, func, insert, select, update
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import SQLModel
 
@@ -27,6 +27,9 @@ _INSERT_ORDER = (
     "study", "component", "componentname", "measurement", "handlingstep", "overlap", "appraisal", "composition",
     "intake", "guidance", "caution",
 )  # fmt: skip
+
+# question numbers: A-0412 of the shipped evidence, B-0001 of rows a user brought
+_SHIPPED_SERIES, _OWN_SERIES = "A-", "B-"
 
 
 @dataclass(frozen=True)
@@ -56,19 +59,37 @@ def _clear(connection: Connection, origin_like: str) -> None:
         connection.execute(delete(table).where(table.c.origin.like(origin_like)))
 
 
-def _refuse_clashes(connection: Connection, name: str, rows: Sequence[Row], origin: str) -> None:
+def _clear_own(connection: Connection, tables: dict[str, list[Row]]) -> None:
+    """Take away the own rows that these rows replace: those of the same key, and all names of the same components."""
+    steps, measurements, names = _table("handlingstep"), _table("measurement"), _table("componentname")
+    ids = [row["id"] for row in tables.get("measurement", [])]
+    mine = select(measurements.c.id).where(measurements.c.id.in_(ids) & measurements.c.origin.like("own%"))
+    connection.execute(delete(steps).where(steps.c.measurement.in_(mine)))
+    components = [row["id"] for row in tables.get("component", [])]
+    connection.execute(delete(names).where(names.c.component.in_(components) & names.c.origin.like("own%")))
+    for name in _REPLACED[1:]:
+        table, rows = _table(name), tables.get(name, [])
+        if rows:
+            statement = delete(table).where(table.c.origin.like("own%"))
+            for column in table.primary_key.columns:
+                statement = statement.where(column == bindparam(f"key_{column.key}"))
+            keys = [{f"key_{c.key}": row[c.key] for c in table.primary_key.columns} for row in rows]
+            connection.execute(statement, keys)
+
+
+def _clashes(connection: Connection, name: str, rows: Sequence[Row], origin: str) -> list[Problem]:
+    """Return a problem for every row whose key a row of another kind of origin holds."""
     table = _table(name)
     keys = list(table.primary_key.columns)
     there = {tuple(row)[:-1]: row[-1] for row in connection.execute(select(*keys, table.c.origin))}
-    problems = [
+    return [
         Problem(
-            name, None, keys[0].name, str(_key(table, row)[0]), f"a key that {there[_key(table, row)]} does not use"
+            name, None, ", ".join(column.name for column in keys), ", ".join(map(str, _key(table, row))),
+            f"a key that {there[_key(table, row)]} does not use",
         )
         for row in rows
         if _key(table, row) in there and there[_key(table, row)].split(" ")[0] != origin.split(" ")[0]
-    ]
-    if problems:
-        raise InputProblems(problems)
+    ]  # fmt: skip
 
 
 def _merge(connection: Connection, name: str, rows: Sequence[Row]) -> None:
@@ -88,18 +109,27 @@ def _merge(connection: Connection, name: str, rows: Sequence[Row]) -> None:
         connection.execute(statement.values(**values), changed)
 
 
-def _number_questions(connection: Connection, rows: Sequence[Row]) -> list[Row]:
-    """Give numbers to questions that have none, after the highest in use; those in the store keep theirs."""
+def _number_questions(connection: Connection, rows: Sequence[Row], series: str) -> list[Row]:
+    """Give numbers to questions that have none, after the highest of the series in use; those in the store keep theirs.
+
+    Own questions count in a series of their own, so that a later shipped edition never meets their numbers.
+    """
     table = _table("question")
     columns = (table.c.component, table.c.form, table.c.measured_as, table.c.handling)
-    have = {tuple(row)[1:]: row[0] for row in connection.execute(select(table.c.number, *columns))}
-    numbered = [row for row in rows if row["number"]]
-    have |= {tuple(row[column.key] for column in columns): row["number"] for row in numbered}
-    highest = max((int(number.removeprefix("A-")) for number in have.values()), default=0)
+
+    def asks(row: Row) -> tuple[Any, ...]:
+        return tuple(row[column.key] for column in columns)
+
+    found = connection.execute(select(table.c.number, *columns))
+    have: dict[tuple[Any, ...], str] = {tuple(row)[1:]: row[0] for row in found}
+    numbered = [row for row in rows if row["number"] and not have.get(asks(row), "").startswith(_OWN_SERIES)]
+    have |= {asks(row): row["number"] for row in numbered}
+    used = [int(number.removeprefix(series)) for number in have.values() if number.startswith(series)]
+    highest = max(used, default=0)
     for row in rows:
-        if not row["number"] and tuple(row[column.key] for column in columns) not in have:
+        if not row["number"] and asks(row) not in have:
             highest += 1
-            numbered.append(row | {"number": f"A-{highest:04d}"})
+            numbered.append(row | {"number": f"{series}{highest:04d}"})
     return numbered
 
 
@@ -107,16 +137,26 @@ def _write(connection: Connection, tables: dict[str, list[Row]], origin: str) ->
     marked = {
         name: [row | {"origin": origin} for row in rows] for name, rows in tables.items() if name != "handlingstep"
     }
-    for name in ("study", "component", "measurement"):
-        _refuse_clashes(connection, name, marked.get(name, []), origin)
+    clashes = [found for name in marked if name != "question"
+               for found in _clashes(connection, name, marked[name], origin)]  # fmt: skip
+    if clashes:
+        raise InputProblems(clashes)
     for name in ("study", "component"):
         _merge(connection, name, marked.get(name, []))
     for name in _INSERT_ORDER[2:]:
         rows = tables.get(name, []) if name == "handlingstep" else marked.get(name, [])
         if rows:
             connection.execute(insert(_table(name)), rows)
-    questions = [row | {"origin": origin} for row in _number_questions(connection, tables.get("question", []))]
+    series = _SHIPPED_SERIES if origin.startswith("shipped") else _OWN_SERIES
+    asked = _number_questions(connection, tables.get("question", []), series)
+    questions = [row | {"origin": origin} for row in asked]
     _merge(connection, "question", questions)
+
+
+def _referred_to(connection: Connection, key: Column[Any]) -> set[Any]:
+    """Return the values of a key that rows of other tables refer to: own rows, and questions with their numbers."""
+    columns = [c for table in SQLModel.metadata.tables.values() for c in table.columns if c.references(key)]
+    return {value for column in columns for value in connection.execute(select(column).distinct()).scalars()}
 
 
 def _drop_stale(connection: Connection, tables: dict[str, list[Row]], origin_like: str) -> None:
@@ -124,7 +164,7 @@ def _drop_stale(connection: Connection, tables: dict[str, list[Row]], origin_lik
     for name in ("component", "study"):
         table = _table(name)
         key = next(iter(table.primary_key.columns))
-        keep = {row[key.key] for row in tables.get(name, [])}
+        keep = {row[key.key] for row in tables.get(name, [])} | _referred_to(connection, key)
         there = connection.execute(select(key).where(table.c.origin.like(origin_like))).scalars()
         stale = [value for value in there if value not in keep]
         if stale:
@@ -175,11 +215,7 @@ def import_rows(
             if kind == "shipped":
                 _clear(connection, "shipped%")
             else:
-                ids = [row["id"] for row in tables.get("measurement", [])]
-                steps, measurements = _table("handlingstep"), _table("measurement")
-                mine = (measurements.c.id.in_(ids)) & measurements.c.origin.like("own%")
-                connection.execute(delete(steps).where(steps.c.measurement.in_(select(measurements.c.id).where(mine))))
-                connection.execute(delete(measurements).where(mine))
+                _clear_own(connection, tables)
             _write(connection, tables, origin)
             if kind == "shipped":
                 _drop_stale(connection, tables, "shipped%")

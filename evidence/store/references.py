@@ -11,13 +11,13 @@ import re
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-__all__ = ["as_bibtex", "as_csl_json", "as_ris"]
+__all__ = ["as_bibtex", "as_csl_json", "as_ris", "entries_of"]
 
 Entry = Mapping[str, str]
 _ORDER = (
     "author", "title", "titleaddon", "year", "journal", "booktitle", "school", "howpublished", "type", "volume", "number",
-    "pages", "pagetotal", "doi", "pmid", "url", "language", "keywords", "notice", "completeness", "unchecked",
-    "doi_unconfirmed",
+    "pages", "pagetotal", "doi", "pmid", "url", "language", "keywords", "notice", "completeness", "doi_unconfirmed",
+    "unchecked",
 )  # fmt: skip
 # entry type -> (RIS type, CSL type); what is not here is a document
 _TYPES = {
@@ -43,6 +43,16 @@ def as_bibtex(entries: Sequence[Entry]) -> str:
     return "\n".join(blocks)
 
 
+def entries_of(bibtex: str) -> list[dict[str, str]]:
+    """Return the entries of a BibTeX text as field -> text, with ID and ENTRYTYPE, in the order of the text."""
+    import bibtexparser
+    from bibtexparser.bparser import BibTexParser
+
+    parser = BibTexParser(common_strings=True, ignore_nonstandard_types=False)
+    entries: list[dict[str, str]] = bibtexparser.loads(bibtex, parser).entries
+    return entries
+
+
 def _plain(text: str) -> str:
     return re.sub(r"\s+", " ", text.replace("{", "").replace("}", "").replace("--", "–")).strip()
 
@@ -64,6 +74,8 @@ def _authors(entry: Entry) -> list[str]:
 
 def _notes(entry: Entry) -> list[str]:
     notes = [_plain(entry[name]) for name in _NOTES if entry.get(name)]
+    if entry.get("unchecked"):
+        notes.append(f"not checked in print: {_plain(entry['unchecked'])}")
     if entry.get("completeness") == "unidentified":
         notes.append("the paper behind this record has not been identified: not to be cited")
     return notes

@@ -28,7 +28,7 @@ def bar_svg(bar: Bar, labels: ChartLabels) -> str:
     """
     beyond = bar.high is not None and bar.high > 100
     span = WIDTH - 2 * EDGE - (OVERRUN if beyond else 0)
-    filled = span * _clamped(bar.still_there) / 100
+    filled = span * _clamped(bar.still_there or 0.0) / 100
     top = 0 if bar.low is not None and bar.high is not None else BAR_TOP - EDGE
     parts = [
         f'<svg class="bar" viewBox="0 {top} {WIDTH} {HEIGHT - top}" role="img" aria-label="{escape(bar.as_words)}">',

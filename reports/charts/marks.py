@@ -15,11 +15,12 @@ class Bar:
     """The parents' bar: 0 to 100 parts, "still there" and "gone" at its ends, the range as a ruled bracket above.
 
     still_there, low and high in parts of 100 (they may exceed 100: the bar stops at 100, the bracket runs off its end
-    and the caption carries as_words); low and high None: no bracket. hundred_is is the whole caption, one sentence
-    that says what the 100 is ("100 = the same milk before drying; ..."). as_words stands in for the picture.
+    and the caption carries as_words). still_there None: nobody can tell, so nothing is filled and the bracket stands
+    alone. low and high None: no bracket. hundred_is is the whole caption, one sentence that says what the 100 is
+    ("100 = the same milk before drying; ..."). as_words stands in for the picture.
     """
 
-    still_there: float
+    still_there: float | None
     low: float | None
     high: float | None
     hundred_is: str

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import argparse
 import importlib
+import os
 import sys
 from collections.abc import Sequence
 
@@ -53,4 +54,11 @@ def main(arguments: Sequence[str] | None = None) -> int:
         return INPUT
     except BrokenPipeError:
         return DONE
+    except Exception as error:
+        if os.environ.get("WHATSTAYS_TRACEBACK"):
+            raise
+        reason = (str(error).strip() or "no reason given").splitlines()[0]
+        print(f"This is our fault, not yours: {type(error).__name__}: {reason}.", file=sys.stderr)
+        print("Please report it with the command you gave; WHATSTAYS_TRACEBACK=1 shows where.", file=sys.stderr)
+        return OUR_FAULT
     return status

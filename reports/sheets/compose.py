@@ -128,24 +128,24 @@ class SheetMaker:
 
     def _bar(self, finding: Finding) -> Bar | None:
         pooled = finding.pooled
-        if pooled is None or finding.group not in ("bulk", "fragile") or finding.state in ("spread", "cant_tell"):
-            return None if pooled is None or finding.state not in ("spread", "cant_tell") else self._range_bar(finding)
-        if pooled.k_studies == 1:
-            study = finding.figure_studies[0]
-            low, high, kept = study.ci_low, study.ci_high, study.retained_percent
-        else:
-            low, high, kept = pooled.ci_low, pooled.ci_high, pooled.retained_percent
-        key = "bar/no_range" if low is None or high is None else "bar/range"
-        words = self.say.say(key, kept=parts(kept), low=parts(low or 0), high=parts(high or 0))
-        return Bar(kept, low, high, hundred_is(finding, self.say), words)
-
-    def _range_bar(self, finding: Finding) -> Bar | None:
-        pooled = finding.pooled
         if pooled is None or finding.group not in ("bulk", "fragile"):
             return None
-        low, high = (pooled.new_low, pooled.new_high) if finding.state == "spread" else (pooled.ci_low, pooled.ci_high)
-        words = self.say.say("bar/anything", low=parts(low), high=parts(high))
-        return Bar(pooled.retained_percent, low, high, hundred_is(finding, self.say), words)
+        hundred = hundred_is(finding, self.say)
+        both_ways = pooled.ci_low <= 100 <= pooled.ci_high
+        if finding.state in ("spread", "cant_tell") or (finding.state == "two_studies" and both_ways):
+            wide = finding.state == "spread"
+            low, high = (pooled.new_low, pooled.new_high) if wide else (pooled.ci_low, pooled.ci_high)
+            return Bar(None, low, high, hundred, self.say.say("bar/anything", low=parts(low), high=parts(high)))
+        if pooled.k_studies == 1:
+            study = finding.figure_studies[0]
+            kept = study.retained_percent
+            if study.ci_low is None or study.ci_high is None:
+                return Bar(kept, None, None, hundred, self.say.say("bar/no_range", kept=parts(kept)))
+            low, high = study.ci_low, study.ci_high
+        else:
+            low, high, kept = pooled.ci_low, pooled.ci_high, pooled.retained_percent
+        words = self.say.say("bar/range", kept=parts(kept), low=parts(low), high=parts(high))
+        return Bar(kept, low, high, hundred, words)
 
     def _from_fresh(self, component: Component, dried: Sequence[Finding], findings: Sequence[Finding]) -> str:
         if component.outcome in ("count", "marker", "share", "physical"):
