@@ -88,20 +88,22 @@ def _synonyms(connection: Connection) -> dict[tuple[str, str], list[str]]:
     return found
 
 
-def _with_synonyms(rows: Sequence[dict[str, Any]], connection: Connection) -> None:
-    names = _synonyms(connection)
+def _with_synonyms(rows: Sequence[dict[str, Any]], connection: Connection, shipped: Path) -> None:
+    names, before = _synonyms(connection), {row["id"]: row for row in _shipped_rows(shipped)}
     for row in rows:
         for language in _LANGUAGES:
-            given = names.get((row["id"], language), [])
-            others = sorted(name for name in given if name != row[f"name_{language}"])
-            row[f"synonyms_{language}"] = ";".join(others)
+            column = f"synonyms_{language}"
+            written = before.get(row["id"], {}).get(column, "").split(";")
+            place = {name.strip(): at for at, name in enumerate(written)}
+            given = [name for name in names.get((row["id"], language), []) if name != row[f"name_{language}"]]
+            row[column] = ";".join(sorted(given, key=lambda name: (place.get(name, len(place)), name)))  # noqa: B023
 
 
 def _rows_of(connection: Connection, table_name: str, columns: Sequence[str], shipped: Path) -> list[dict[str, str]]:
     table = SQLModel.metadata.tables[table_name]
     rows = [dict(row) for row in connection.execute(select(table)).mappings()]
     if table_name == "component":
-        _with_synonyms(rows, connection)
+        _with_synonyms(rows, connection, shipped)
     missing = [column for column in columns if rows and column not in rows[0]]
     if missing:
         raise LookupError(f"the store's table {table_name} does not keep {', '.join(missing)}")

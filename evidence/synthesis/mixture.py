@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from evidence.synthesis.likelihood import RowGroup, log_likelihood, se_nodes
-from evidence.synthesis.panels import POINTS, Panels, make_panels, place_edges
+from evidence.synthesis.panels import POINTS, Panels, is_resolved, make_panels, place_edges
 from evidence.synthesis.refusal import Floats, NoEstimate
 from evidence.synthesis.settings import GridSettings, TauPrior
 
@@ -19,7 +19,6 @@ _PRIOR_REACH = 7.0  # SDs of ln tau looked at on either side, at least
 _BEYOND = 3.0  # further on the scale of ln tau than any distance or standard error in the rows
 _DROP = 22.0  # log units below the top that still count
 _MOST_PASSES = 16
-_HEAVIEST = 0.12  # a point of mu with more of the mass than this is too coarse to go on from
 _FEWEST_TAU = 4  # points of tau that must carry weight before going on
 _SIDES = np.array([-2.5, -0.75, 0.75, 2.5])
 _OUTSIDE = np.array([0.75, 2.0, 4.0, 8.0])
@@ -60,10 +59,10 @@ def joint_grid(rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings) ->
         density = _density(rows, prior, grid, scores, panels)
         weight = density @ panels.weights
         mass = np.sum(density, axis=0)
-        shares = mass * panels.weights / np.sum(weight)
-        settled = done > 0 and np.max(shares) < _HEAVIEST and np.count_nonzero(_counts(weight)) >= _FEWEST_TAU
+        settled = done > 0 and is_resolved(panels, mass) and _tau_resolved(weight)
         scores = _narrowed(scores, weight, grid.tau_points if settled else _COARSE_TAU)
-        panels = make_panels(place_edges(panels, mass, grid.mu_points // POINTS if settled else _COARSE_MU_PANELS))
+        number = grid.mu_points // POINTS if settled else _COARSE_MU_PANELS
+        panels = make_panels(place_edges(panels, mass, number, resolved=settled))
         if settled:
             break
     density = _density(rows, prior, grid, scores, panels)
@@ -83,6 +82,12 @@ def _density(rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings, scor
 def _counts(weight: Floats) -> NDArray[np.bool_]:
     counted: NDArray[np.bool_] = weight > np.max(weight) * np.exp(-_DROP)
     return counted
+
+
+def _tau_resolved(weight: Floats) -> bool:
+    """Whether enough points of tau carry weight, and none of those at the ends."""
+    counted = _counts(weight)
+    return int(np.count_nonzero(counted)) >= _FEWEST_TAU and not (counted[0] or counted[-1])
 
 
 def _narrowed(scores: Floats, weight: Floats, number: int) -> Floats:

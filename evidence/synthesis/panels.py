@@ -6,7 +6,7 @@ import numpy as np
 
 from evidence.synthesis.refusal import Floats
 
-__all__ = ["PanelDistribution", "Panels", "make_panels", "panel_polynomials", "place_edges"]
+__all__ = ["PanelDistribution", "Panels", "is_resolved", "make_panels", "panel_polynomials", "place_edges"]
 
 POINTS = 4
 _ROOTS, _ROOT_WEIGHTS = np.polynomial.legendre.leggauss(POINTS)
@@ -15,6 +15,7 @@ _PLACES, _SHARES = (_ROOTS + 1.0) / 2.0, _ROOT_WEIGHTS / 2.0
 _INTEGRATED = np.linalg.inv(np.vander(_PLACES, increasing=True)) / np.arange(1.0, POINTS + 1.0)[:, None]
 _TAIL_LEFT_OUT = 1e-10  # mass given up at each end of the range when edges are placed again
 _HALVINGS = 60
+_RESOLVED = 1.5
 
 
 @dataclass(frozen=True)
@@ -94,20 +95,39 @@ def panel_polynomials(panels: Panels, density: Floats) -> tuple[Floats, Floats]:
     return below, (cells @ _INTEGRATED.T) * widths[:, None]
 
 
-def place_edges(panels: Panels, density: Floats, number: int) -> Floats:
+def is_resolved(panels: Panels, density: Floats) -> bool:
+    """Return whether the points follow the density: giving each its higher neighbour's height adds less than half."""
+    raised = float(np.sum(_raised(density) * panels.weights))
+    return raised < _RESOLVED * float(np.sum(density * panels.weights))
+
+
+def place_edges(panels: Panels, density: Floats, number: int, *, resolved: bool) -> Floats:
     """Return number + 1 edges that follow a density known at the points of older, coarser panels.
 
     Half of the edges share out the mass, so that narrow peaks get theirs; half follow density^(1/5), the spacing that
-    evens out the error of a rule of fourth order, so that the flanks get theirs. Empty ends are cut, one cell kept.
+    evens out the error of a rule of fourth order, so that the flanks get theirs. The empty ends are dropped. A density
+    not yet resolved must not decide what is empty: then the whole range is kept, wide cells beside a peak count with
+    its height, and a third share of the edges goes evenly over the older panels.
     """
+    heights = density if resolved else _raised(density)
     walls = np.concatenate((panels.edges[:1], panels.edges[0] + np.cumsum(panels.weights)))
-    mass = np.concatenate(([0.0], np.cumsum(density * panels.weights)))
-    flank = np.concatenate(([0.0], np.cumsum((density / np.max(density)) ** 0.2 * panels.weights)))
+    mass = np.concatenate(([0.0], np.cumsum(heights * panels.weights)))
+    flank = np.concatenate(([0.0], np.cumsum((heights / np.max(heights)) ** 0.2 * panels.weights)))
     mass /= mass[-1]
+    if not resolved:
+        level = mass + flank / flank[-1] + np.linspace(0.0, 1.0, walls.size)
+        return np.unique(np.interp(np.linspace(0.0, 3.0, number + 1), level, walls))
     first = max(0, int(np.searchsorted(mass, _TAIL_LEFT_OUT, side="right")) - 2)
     last = min(walls.size - 1, int(np.searchsorted(mass, 1.0 - _TAIL_LEFT_OUT, side="left")) + 1)
     kept = slice(first, last + 1)
     level = (mass[kept] - mass[first]) / (mass[last] - mass[first])
     level = level + (flank[kept] - flank[first]) / (flank[last] - flank[first])
-    edges = np.interp(np.linspace(0.0, 2.0, number + 1), level, walls[kept])
-    return np.unique(edges)
+    return np.unique(np.interp(np.linspace(0.0, 2.0, number + 1), level, walls[kept]))
+
+
+def _raised(density: Floats) -> Floats:
+    """Return the density at each point or at its higher neighbour."""
+    raised = density.copy()
+    np.maximum(raised[1:], density[:-1], out=raised[1:])
+    np.maximum(raised[:-1], density[1:], out=raised[:-1])
+    return raised

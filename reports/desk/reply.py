@@ -149,7 +149,7 @@ class _Desk:
                 component=component.id, handling=kind, others=others[:3],
             )  # fmt: skip
         first = chosen[0]
-        lines = [brief_answer(finding, self.library, self.say) for finding in choices if finding is not first]
+        lines = [brief_answer(finding, self.library, self.say, first) for finding in choices if finding is not first]
         pooled, figures = first.pooled, first.figure_studies
         behind = first.behind
         kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent if pooled else None

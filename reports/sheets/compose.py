@@ -113,7 +113,7 @@ class SheetMaker:
             sentence = no_evidence_sentence(component.sentence_name_en, after, noun, between[kind], self.say)
             return AnswerBlock("", heading, (sentence,), "", "", "", None, tuple(line for line in told if line))
         first = findings[0]
-        told = tuple(brief_answer(finding, self.library, self.say) for finding in more)
+        told = tuple(brief_answer(finding, self.library, self.say, first) for finding in more)
         return AnswerBlock(
             number=first.number,
             heading=heading,

@@ -22,10 +22,14 @@ def _studies(count: int) -> str:
     return f"{number_word(count)} {'study' if count == 1 else 'studies'}"
 
 
-def brief_answer(finding: Finding, library: Library, say: Catalogue) -> str:
-    """Return one line: figure or words, against what, how many studies; empty where nothing may be said in one line."""
+def brief_answer(finding: Finding, library: Library, say: Catalogue, lead: Finding | None = None) -> str:
+    """Return one line: figure or words, against what, how many studies; empty where nothing may be said in one line.
+
+    The component is named where it is another form or kind of measure than the lead answer's.
+    """
     name, after = component_words(finding, library), handling_words(finding.handling, say).after
-    variant = name != library.components[finding.component].sentence_name_en
+    plain = library.components[finding.component].sentence_name_en
+    variant = name != (plain if lead is None else component_words(lead, library))
     values = {"component": name, "after": after}
     key = "variant" if variant else "figure"
     pooled, figures = finding.pooled, finding.figure_studies
