@@ -76,7 +76,20 @@ def _one_step(step: Step, before: Contrast, bands: BandRules) -> str:
     if step.name == "kept":
         dried = next((name for name in reversed(before.before.names()) if name.endswith("-dried")), "dried")
         return f"kept:{dried}:{_powder(step, bands)}:{window(days.low, days.high, bands.powder_days)}d"
-    return step.name + (f":{step.method}" if step.method else "")
+    name = step.name + (f":{step.method}" if step.method else "")
+    return f"{name}:{_heat(step, bands)}" if name in bands.heat_banded else name
+
+
+def _heat(step: Step, bands: BandRules) -> str:
+    held = extent(step.measure("temperature"), "degree_Celsius")
+    if held.low is None or held.high is None:
+        return NOT_STATED
+    under, upto = bands.heat_c
+    if held.high <= under:
+        return "under-70c"
+    if held.low > upto:
+        return "over-76c"
+    return "70-76c" if held.low > under and held.high <= upto else NOT_STATED
 
 
 def handling_key(found: Contrast, bands: BandRules) -> str | None:

@@ -121,6 +121,12 @@ def measurement_notices(table: Table) -> list[Problem]:
     for study, seen in sorted(counts.items()):
         if len(seen) > 1:
             notices.append(
-                Problem(table.file, None, "n", f"{study}: {', '.join(sorted(seen, key=int))}", "one n, or a reason")
+                Problem(
+                    table.file,
+                    None,
+                    "n",
+                    f"{study}: {', '.join(sorted(seen, key=lambda n: (len(n), n)))}",
+                    "one n, or a reason",
+                )
             )
     return notices

@@ -30,7 +30,7 @@ def read_references(path: Path) -> list[dict[str, str]]:
         raise InputProblems([Problem(path.name, None, None, read, "values in braces or quotes")]) from None
     problems: list[Problem] = []
     written = sum(1 for line in text.splitlines() if line.startswith("@") and not line.lower().startswith("@comment"))
-    if written != len(entries):
+    if written != len(entries) or not entries:
         read = f"{written} entries of which {len(entries)} could be read"
         problems.append(Problem(path.name, None, None, read, "BibTeX entries with every brace closed"))
     keys = [entry["ID"] for entry in entries]

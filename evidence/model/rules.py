@@ -106,6 +106,8 @@ class BandRules(_Section):
     fridge_hours: tuple[float, ...]
     room_hours: tuple[float, ...]
     powder_days: tuple[float, ...]
+    heat_c: tuple[float, ...]
+    heat_banded: tuple[str, ...]
     deep_freezer_at_or_below_c: float
     freezer_at_or_below_c: float
     powder_warm_above_c: float
@@ -114,6 +116,15 @@ class BandRules(_Section):
 
 class PageRules(_Section):
     look_again_months: int
+
+
+class SpreadsheetRules(_Section):
+    most_rows: int
+    most_columns: int
+    most_unpacked_megabytes: float
+    ratio_from_megabytes: float
+    most_unpacked_ratio: float
+    most_problems: int
 
 
 class Rules(_Section):
@@ -129,6 +140,7 @@ class Rules(_Section):
     certainty: CertaintyRules
     bands: BandRules
     pages: PageRules
+    spreadsheet: SpreadsheetRules
 
 
 @lru_cache(maxsize=4)

@@ -8,30 +8,43 @@ from typing import TYPE_CHECKING
 if TYPE_CHECKING:
     from openpyxl.cell.cell import Cell
 
-__all__ = ["LONGEST_CELL", "put_text", "put_whole_number"]
+__all__ = ["LONGEST_CELL", "escaped", "put_text", "put_whole_number", "unescaped"]
 
 # the format's own limit (ECMA-376 as written by spreadsheet programs); a longer text stands whole in the CSV table
 LONGEST_CELL = 32_767
 _CUT = " … (cut: a cell holds no more; whole in the CSV table)"
 # signs with which a spreadsheet program begins a formula
 _BEGINS_FORMULA = ("=", "+", "-", "@", "\t", "\r")
-# characters that XML 1.0 cannot carry
-_NOT_IN_XML = re.compile("[\x00-\x08\x0b\x0c\x0e-\x1f\ud800-\udfff\ufffe\uffff]")
+# XML 1.0 cannot carry these, and would turn CR into LF; the format writes them _xHHHH_ (ECMA-376-1, ST_Xstring)
+_ESCAPED = re.compile("[\x00-\x08\x0b-\x1f\ufffe\uffff]")
+_LOOKS_ESCAPED = re.compile("_(?=x[0-9A-Fa-f]{4}_)")
+_HALF_AN_ESCAPE = re.compile("_(x[0-9A-Fa-f]{0,4})?$")
+_ESCAPE = re.compile("_x([0-9A-Fa-f]{4})_")
+
+
+def escaped(text: str) -> str:
+    """Return text as the format writes it, every character kept."""
+    return _ESCAPED.sub(lambda found: f"_x{ord(found[0]):04X}_", _LOOKS_ESCAPED.sub("_x005F_", text))
+
+
+def unescaped(text: str) -> str:
+    """Return the text behind what the format wrote."""
+    return _ESCAPE.sub(lambda found: chr(int(found[1], 16)), text) if "_x" in text else text
 
 
 def put_text(cell: Cell, text: str) -> Cell:
     """Put text into a cell as text, whatever it begins with; return the cell.
 
-    Characters that the format cannot carry become U+FFFD; a text longer than a cell holds is cut and says so.
+    A text longer than a cell holds is cut and says so.
     """
-    shown = _NOT_IN_XML.sub("\ufffd", text)
+    shown = escaped(text)
     if len(shown) > LONGEST_CELL:
-        shown = shown[: LONGEST_CELL - len(_CUT)] + _CUT
+        shown = _HALF_AN_ESCAPE.sub("", shown[: LONGEST_CELL - len(_CUT)]) + _CUT
     cell.value = shown or None
     if shown:
         cell.data_type = "s"
         cell.number_format = "@"
-    if shown.startswith(_BEGINS_FORMULA):
+    if text.startswith(_BEGINS_FORMULA):
         cell.quotePrefix = True
     return cell
 

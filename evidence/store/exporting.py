@@ -146,7 +146,9 @@ def _origins(connection: Connection) -> list[dict[str, str]]:
 def _entries(connection: Connection) -> list[dict[str, str]]:
     table = SQLModel.metadata.tables["study"]
     rows = connection.execute(select(table)).mappings()
-    return [study_entry({key: str(value) for key, value in row.items()}) for row in sorted(rows, key=lambda r: r["key"])]
+    return [
+        study_entry({key: str(value) for key, value in row.items()}) for row in sorted(rows, key=lambda r: r["key"])
+    ]
 
 
 def _write_csv(path: Path, columns: Sequence[str], rows: Sequence[Mapping[str, str]]) -> None:

@@ -11,14 +11,15 @@ from evidence.synthesis.panels import POINTS, Panels, is_resolved, make_panels, 
 from evidence.synthesis.refusal import Floats, NoEstimate
 from evidence.synthesis.settings import GridSettings, TauPrior
 
-__all__ = ["JointGrid", "figures_of", "joint_grid", "start_edges"]
+__all__ = ["COARSE_MU_PANELS", "MOST_PASSES", "JointGrid", "figures_of", "joint_grid", "start_edges"]
 
 _COARSE_TAU = 11
-_COARSE_MU_PANELS = 45
+COARSE_MU_PANELS = 45
+MOST_PASSES = 16
 _PRIOR_REACH = 7.0  # SDs of ln tau looked at on either side, at least
 _BEYOND = 3.0  # further on the scale of ln tau than any distance or standard error in the rows
 _DROP = 22.0  # log units below the top that still count
-_MOST_PASSES = 16
+_END_DROP = 16.0  # and how far below the ends must lie before tau counts as located
 _FEWEST_TAU = 4  # points of tau that must carry weight before going on
 _SIDES = np.array([-2.5, -0.75, 0.75, 2.5])
 _OUTSIDE = np.array([0.75, 2.0, 4.0, 8.0])
@@ -50,21 +51,27 @@ def figures_of(rows: Sequence[RowGroup]) -> tuple[Floats, Floats, Floats]:
 
 
 def joint_grid(rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings) -> JointGrid:
-    """Return the posterior of the rows on a grid placed by coarser passes, mostly two. Raises NoEstimate."""
+    """Return the posterior of the rows on a grid placed by coarser passes, mostly two or three.
+
+    Raises NoEstimate: no figure among the rows, or rows whose posterior the passes cannot resolve; an unresolved grid
+    is never used.
+    """
     low, high = _tau_reach(rows, prior)
     scores = np.linspace(low, high, _COARSE_TAU)
     some_tau = np.exp(prior.log_centre + prior.log_sd * scores[[3, 5, 7, _COARSE_TAU - 1]])
     panels = make_panels(start_edges(rows, some_tau, grid.se_nodes))
-    for done in range(_MOST_PASSES):
+    for done in range(MOST_PASSES):
         density = _density(rows, prior, grid, scores, panels)
         weight = density @ panels.weights
         mass = np.sum(density, axis=0)
-        settled = done > 0 and is_resolved(panels, mass) and _tau_resolved(weight)
-        scores = _narrowed(scores, weight, grid.tau_points if settled else _COARSE_TAU)
-        number = grid.mu_points // POINTS if settled else _COARSE_MU_PANELS
-        panels = make_panels(place_edges(panels, mass, number, resolved=settled))
-        if settled:
+        if done > 0 and is_resolved(panels, mass) and _tau_resolved(weight):
             break
+        scores = _narrowed(scores, weight, _COARSE_TAU)
+        panels = make_panels(place_edges(panels, mass, COARSE_MU_PANELS, resolved=False))
+    else:
+        raise NoEstimate("The rows contradict each other so sharply that their common answer cannot be located.")
+    scores = _narrowed(scores, weight, grid.tau_points)
+    panels = make_panels(place_edges(panels, mass, grid.mu_points // POINTS, resolved=True))
     density = _density(rows, prior, grid, scores, panels)
     density /= np.sum(density @ panels.weights)
     return JointGrid(np.exp(prior.log_centre + prior.log_sd * scores), panels, density)
@@ -86,8 +93,9 @@ def _counts(weight: Floats) -> NDArray[np.bool_]:
 
 def _tau_resolved(weight: Floats) -> bool:
     """Whether enough points of tau carry weight, and none of those at the ends."""
-    counted = _counts(weight)
-    return int(np.count_nonzero(counted)) >= _FEWEST_TAU and not (counted[0] or counted[-1])
+    # The ends are placed at a drop of _DROP, so they are asked for less: at the same drop rounding would decide.
+    ends = max(float(weight[0]), float(weight[-1]))
+    return int(np.count_nonzero(_counts(weight))) >= _FEWEST_TAU and ends < np.max(weight) * np.exp(-_END_DROP)
 
 
 def _narrowed(scores: Floats, weight: Floats, number: int) -> Floats:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from evidence.synthesis.likelihood import RowGroup, group_rows, log_likelihood
-from evidence.synthesis.mixture import start_edges
+from evidence.synthesis.mixture import COARSE_MU_PANELS, MOST_PASSES, start_edges
 from evidence.synthesis.panels import POINTS, is_resolved, make_panels, place_edges
 from evidence.synthesis.refusal import Floats, NoEstimate
 from evidence.synthesis.settings import GridSettings
@@ -24,8 +24,6 @@ _PRIOR_REACH = 6.0
 _STEP = 0.3  # of the grid of ln tau, in units of the prior's log_sd; the trapezoid is exact far below that
 _TRIES = 41
 _SHRINKS = 4
-_MOST_PASSES = 16
-_COARSE_MU_PANELS = 45
 
 Question = tuple[ArrayLike, ArrayLike, ArrayLike]
 """log_ratio, se and u of one question's figures, shape (k,) each."""
@@ -99,16 +97,17 @@ def fit_tau_median(
 def _log_integrals(rows: Sequence[RowGroup], tau: Floats, grid: GridSettings) -> Floats:
     """Return ln l_q(tau), shape (T,): every tau gets its share of the points of mu."""
     panels = make_panels(start_edges(rows, tau[:: max(1, tau.size // 5)], grid.se_nodes))
-    for _ in range(_MOST_PASSES):
+    for _ in range(MOST_PASSES):
         logs = log_likelihood(rows, panels.points, tau, grid.se_nodes, grid.not_significant_reach)
         density = np.exp(logs - np.max(logs, axis=1, keepdims=True))
         density /= (density @ panels.weights)[:, None]
         mass = np.sum(density, axis=0)
-        resolved = is_resolved(panels, mass)
-        number = grid.mu_points // POINTS if resolved else _COARSE_MU_PANELS
-        panels = make_panels(place_edges(panels, mass, number, resolved=resolved))
-        if resolved:
+        if is_resolved(panels, mass):
             break
+        panels = make_panels(place_edges(panels, mass, COARSE_MU_PANELS, resolved=False))
+    else:
+        raise NoEstimate("The figures of a question contradict each other so sharply that tau cannot be fitted.")
+    panels = make_panels(place_edges(panels, mass, grid.mu_points // POINTS, resolved=True))
     logs = log_likelihood(rows, panels.points, tau, grid.se_nodes, grid.not_significant_reach)
     tops = np.max(logs, axis=1)
     integrals: Floats = np.log(np.exp(logs - tops[:, None]) @ panels.weights) + tops

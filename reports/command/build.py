@@ -49,7 +49,7 @@ def run(options: argparse.Namespace) -> int:
     try:
         with tqdm(total=len(site.sheets), unit="sheet", disable=not sys.stderr.isatty()) as bar:
             written = write_site(
-                options.out, site.sheets, site.index, workers=options.workers,
+                options.out, site.sheets, site.index, site.evidence, workers=options.workers,
                 progress=lambda done, _all: _show(bar, done),
             )  # fmt: skip
     except (ValueError, OSError) as refused:

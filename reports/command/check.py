@@ -3,7 +3,13 @@
 from __future__ import annotations
 
 import argparse
+from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from evidence.intake.bundle import Bundle
 
 __all__ = ["add_arguments", "run"]
 
@@ -11,27 +17,54 @@ __all__ = ["add_arguments", "run"]
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of check."""
     parser.add_argument(
-        "files", nargs="*", type=Path, metavar="FILE", help="your .csv and .bib files; none: the shipped tables"
+        "files", nargs="*", type=Path, metavar="FILE", help="your .xlsx, .csv and .bib files; none: the shipped tables"
     )
     parser.add_argument("--notices", action="store_true", help="also print what deserves a look but refuses nothing")
 
 
 def run(options: argparse.Namespace) -> int:
     """Check the files and print what was found."""
-    from evidence.intake.bundle import Known, read_files, read_shipped
-
-    if options.files:
-        shipped = read_shipped()
-        known = Known(
-            frozenset(row["key"] for row in shipped.rows("study")),
-            {row["id"]: row["outcome"] for row in shipped.rows("component")},
-        )
-        bundle = read_files(options.files, known)
-    else:
-        bundle = read_shipped()
+    bundles = _own(options.files) if options.files else [_shipped()]
+    notices = [notice for bundle in bundles for notice in bundle.notices]
     if options.notices:
-        for notice in bundle.notices:
+        for notice in notices:
             print("Look at: " + notice.sentence())
-    counts = ", ".join(f"{len(rows)} {name}" for name, rows in bundle.tables.items() if rows and name != "handlingstep")
-    print(f"No problems. Read: {counts}. {len(bundle.notices)} rows deserve a look (--notices).")
+    rows = Counter({name: len(rows) for name, rows in bundles[0].tables.items()})
+    for bundle in bundles[1:]:
+        rows.update({name: len(rows) for name, rows in bundle.tables.items()})
+    counts = ", ".join(f"{count} {name}" for name, count in rows.items() if count and name != "handlingstep")
+    print(f"No problems. Read: {counts}. {len(notices)} rows deserve a look (--notices).")
     return 0
+
+
+def _shipped() -> Bundle:
+    from evidence.intake.bundle import read_shipped
+
+    return read_shipped()
+
+
+def _own(files: Sequence[Path]) -> list[Bundle]:
+    from evidence.intake.bundle import read_files
+    from evidence.intake.spreadsheet import read_spreadsheet
+    from evidence.intake.study_sheet import holdings
+    from evidence.model.problems import InputProblems, Problem
+
+    shipped = _shipped()
+    held = holdings(shipped.rows("study"), {row["id"]: row["outcome"] for row in shipped.rows("component")})
+    sheets = [path for path in files if path.suffix.lower() == ".xlsx"]
+    others = [path for path in files if path not in sheets]
+    bundles: list[Bundle] = []
+    problems: list[Problem] = []
+    for path in sheets:
+        try:
+            bundles.append(read_spreadsheet(path, held).bundle)
+        except InputProblems as found:
+            problems += found.problems
+    if others:
+        try:
+            bundles.append(read_files(others, held.known))
+        except InputProblems as found:
+            problems += found.problems
+    if problems:
+        raise InputProblems(problems)
+    return bundles

@@ -20,6 +20,10 @@ COMMANDS = {
     "answer": ("reports.command.answer", "answer a question in words, with figures and sources"),
     "check": ("reports.command.check", "say everything that is wrong with tables, without importing them"),
     "import": ("reports.command.bring", "bring the shipped tables, or your own, into the store"),
+    "template": ("reports.command.template", "write a spreadsheet to fill in for a study"),
+    "add": ("reports.command.add", "add a study from a spreadsheet, all of it or nothing"),
+    "export": ("reports.command.export", "write the evidence as an open package, a spreadsheet and a bibliography"),
+    "reading-list": ("reports.command.reading_list", "rank the papers whose full tables would tell most"),
     "pool": ("reports.command.pool", "pool your own log ratios and variances"),
 }
 

@@ -15,7 +15,7 @@ from reports.words.catalogue import Catalogue, joined
 from reports.words.compared import compared_phrase
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
-from reports.words.printed import as_printed, n_words
+from reports.words.printed import as_printed, n_words, read_in
 from reports.words.references import short_name
 
 __all__ = ["clinician_blocks", "other_handlings_block", "other_rows_block"]
@@ -85,7 +85,7 @@ def _row(
         as_printed=as_printed(row),
         effect=effect,
         spread_how=how,
-        read_from=f"{row.read_from}, {row.locator}" if row.locator else row.read_from,
+        read_from=read_in(row),
         used=not reason,
         left_out_why=reason,
     )

@@ -18,6 +18,7 @@ from reports.sheets.content import SheetContent
 from reports.sheets.html import draw_charts, render_html
 from reports.sheets.layout import file_name, layout_words, ready
 from reports.sheets.pdf import PdfRenderer
+from reports.site.evidence_pages import EvidencePage
 from reports.site.index import IndexContent, render_index
 
 __all__ = ["SiteWritten", "write_site"]
@@ -41,11 +42,12 @@ def write_site(
     out: Path,
     sheets: Sequence[SheetContent],
     index: IndexContent,
+    evidence: Sequence[EvidencePage] = (),
     *,
     workers: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> SiteWritten:
-    """Write slug.html and slug.pdf of every sheet, and index.html, into the folder out.
+    """Write slug.html and slug.pdf of every sheet, index.html and the evidence pages into the folder out.
 
     workers: processes to use (None: one a processor; 1: no other process); the bytes do not depend on it. progress is
     called with (sheets done, sheets in all). Raises ValueError with every reason together, before anything is written.
@@ -54,6 +56,8 @@ def write_site(
     out.parent.mkdir(parents=True, exist_ok=True)
     with _aside(out) as folder:
         (folder / f"{INDEX}.html").write_bytes(render_index(index).encode())
+        for page in evidence:
+            (folder / f"{page.name}.html").write_bytes(page.html.encode())
         for done in _made(sheets, folder, workers):
             if progress:
                 progress(done, len(sheets))

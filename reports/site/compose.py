@@ -10,11 +10,12 @@ from datetime import date
 from evidence.findings import ensure_evidence, findings
 from evidence.findings.finding import Finding
 from evidence.model.rules import Rules, load_rules
-from evidence.model.tables import Component, ComponentName, Measurement
+from evidence.model.tables import Appraisal, Component, ComponentName, Measurement
 from evidence.store.connection import Store
 from evidence.store.reading import all_rows
 from reports.sheets.compose import SheetMaker
 from reports.sheets.content import SheetContent
+from reports.site.evidence_pages import EvidencePage, evidence_pages
 from reports.site.index import AnswerKind, IndexContent, IndexEntry
 from reports.words.brief import short_answer
 from reports.words.catalogue import Catalogue, load_catalogue
@@ -27,10 +28,11 @@ __all__ = ["Site", "compose_site"]
 
 @dataclass(frozen=True)
 class Site:
-    """All sheets and the list, ready for layout."""
+    """All sheets and the list, ready for layout; and the pages of studies and measurements beside them."""
 
     sheets: tuple[SheetContent, ...]
     index: IndexContent
+    evidence: tuple[EvidencePage, ...]
 
 
 def compose_site(store: Store, *, unbranded: bool = False, language: str = "en") -> Site:
@@ -67,9 +69,23 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en")
         evidence_of=say.say("foot/evidence_of", date=long_date(date.fromisoformat(library.edition.evidence_of))),
         edition=say.say("foot/edition", edition=library.edition.hash[:12]),
         language=language,
+        links=(
+            (say.say("evidence/table_title"), "measurements.html"),
+            (say.say("evidence/all_studies"), "measurements.html#studies"),
+        ),
         sure_order=tuple(say.say(f"sure_word/{level}") for level in ("high", "moderate", "low", "very low")),
     )
-    return Site(sheets, index)
+    numbers = {
+        row: finding.number
+        for mine in found.values()
+        for finding in mine
+        for each in finding.every_study
+        for row in each.rows
+    }
+    pages = evidence_pages(
+        library, all_rows(store, Appraisal), numbers, {component.id for component in chosen}, say, index.interest
+    )
+    return Site(sheets, index, pages)
 
 
 def _entry(

@@ -55,6 +55,7 @@ class IndexContent:
     evidence_of: str
     edition: str
     language: str = "en"
+    links: tuple[tuple[str, str], ...] = ()
     sure_order: tuple[str, ...] = ("sure", "fairly sure", "not sure", "hardly known")
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from evidence.model.tables import Measurement
 
-__all__ = ["as_printed", "n_words"]
+__all__ = ["as_printed", "n_words", "read_in"]
 
 _DIRECTIONS = {
     "decrease": "less",
@@ -64,3 +64,10 @@ def n_words(row: Measurement) -> str:
     if row.n_mothers is not None and row.n_kind != "donors":
         text += f" of {row.n_mothers} mothers"
     return text
+
+
+def read_in(row: Measurement) -> str:
+    """Return where a row was read: "abstract, results"."""
+    if not row.locator or row.locator.startswith(row.read_from):
+        return row.locator or row.read_from
+    return f"{row.read_from}: {row.locator}"

@@ -15,6 +15,7 @@ from bibtexparser.bibdatabase import BibDatabase
 from bibtexparser.bparser import BibTexParser
 from bibtexparser.bwriter import BibTexWriter
 
+from evidence.model.lists import APPRAISAL_QUESTIONS
 from evidence.model.shipped import bibliography_folder, data_folder
 
 Entry = dict[str, str]
@@ -74,6 +75,8 @@ def _state_faults(entry: Entry) -> list[str]:
         faults.append(f"{key}: unidentified but @{entry['ENTRYTYPE']}")
     if "doi_unconfirmed" in entry and "doi" in entry:
         faults.append(f"{key}: a confirmed and an unconfirmed doi")
+    if "doi_basis" in entry and "doi" not in entry:
+        faults.append(f"{key}: says how its doi was established, but has none")
     if not entry.get("author") or not entry.get("title"):
         faults.append(f"{key}: no author or no title")
     if "year" in entry and not re.fullmatch(r"(19|20)\d\d", entry["year"]):
@@ -157,6 +160,21 @@ def test_no_study_is_cited_by_the_address_of_a_copy() -> None:
     assert [e["ID"] for e in _studies() if "url" in e or any("http" in text for text in e.values())] == []
 
 
+def test_every_study_and_every_review_that_rows_name_is_in_the_bibliography() -> None:
+    keys = {entry["ID"] for entry in _studies()}
+    rows = _rows("measurements.csv")
+    named = {row["study"] for row in rows}
+    named |= {row["read_from"].removeprefix("review ") for row in rows if row["read_from"].startswith("review ")}
+    assert named - keys == set()
+
+
+def test_every_study_with_rows_is_asked_the_seven_questions_once_each() -> None:
+    asked = Counter((row["study"], row["question"]) for row in _rows("appraisals.csv"))
+    studies = {row["study"] for row in _rows("measurements.csv")}
+    assert set(asked) == {(study, question) for study in studies for question in APPRAISAL_QUESTIONS}
+    assert max(asked.values()) == 1
+
+
 def test_overlapping_studies_are_in_the_bibliography() -> None:
     keys = {entry["ID"] for entry in _studies()}
     for row in _rows("overlaps.csv"):
@@ -223,6 +241,13 @@ def test_an_unidentified_study_that_is_not_misc_is_noticed() -> None:
     bare = {field: text for field, text in GOOD.items() if field != "doi"} | {"completeness": "unidentified"}
     assert _state_faults(bare)
     assert _state_faults(bare | {"ENTRYTYPE": "misc"}) == []
+
+
+def test_a_basis_without_a_doi_is_noticed() -> None:
+    explained = GOOD | {"doi_basis": "the address of the journal's page"}
+    assert _state_faults(explained) == []
+    bare = {field: text for field, text in explained.items() if field != "doi"} | {"completeness": "no identifier"}
+    assert _state_faults(bare)
 
 
 @pytest.mark.parametrize(

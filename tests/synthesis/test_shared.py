@@ -12,6 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy import integrate, optimize, stats
 
+from evidence.synthesis.likelihood import group_rows
+from evidence.synthesis.mixture import joint_grid
 from evidence.synthesis.refusal import NoEstimate
 from evidence.synthesis.settings import GridSettings, TauPrior
 from evidence.synthesis.shared import SharedEstimate, posterior
@@ -22,6 +24,7 @@ from tests.synthesis.published_data import bulls, eight_schools
 GRID = GridSettings(mu_points=281, tau_points=45, se_nodes=5, not_significant_reach=2.1)
 BULK = TauPrior(median=0.08, log_sd=0.7, shift=0.2)
 FRAGILE = TauPrior(median=0.36, log_sd=0.5, shift=0.2)
+HIGH = TauPrior(median=0.60, log_sd=0.5, shift=0.2)  # the upper limit of the fragile class
 
 QUESTIONS: dict[str, list[Row]] = {
     "one figure": [("figure", -0.4, 0.1, 0.7)],
@@ -30,6 +33,14 @@ QUESTIONS: dict[str, list[Row]] = {
     "a figure against words": [("figure", -0.9, 0.1, 0.2), *[("no_change", math.nan, 0.08, 0.7)] * 6],
     "a figure and falls": [("figure", 0.1, 0.2, 0.4), *[("fall", math.nan, 0.1, 0.7)] * 3],
     "bounds on both sides": [("figure", -0.5, 0.3, 0.7), ("at_most", -0.7, 0.1, 0.8), ("at_least", -1.0, 0.1, 0.8)],
+    "one figure and one no change": [("figure", -0.84, 0.115, 0.0), ("no_change", 0.0, 0.041, 0.8)],
+    "one figure and one fall": [("figure", -1.75, 0.084, 0.3), ("fall", 0.0, 0.16, 0.8)],
+    "two figures and words": [
+        ("figure", -0.53, 0.153, 0.8),
+        ("figure", 0.16, 0.077, 0.3),
+        ("fall", 0.0, 0.055, 0.7),
+        ("no_change", 0.0, 0.232, 0.8),
+    ],
     "all kinds": [
         ("figure", -0.5, 0.15, 0.7),
         ("figure", -0.1, 0.05, 0.2),
@@ -62,7 +73,7 @@ def combined(rows: Sequence[Row], prior: TauPrior = FRAGILE, grid: GridSettings 
     return posterior(kind, log_ratio, se, u, prior=prior, grid=grid)
 
 
-@pytest.mark.parametrize("prior", [BULK, FRAGILE], ids=["bulk", "fragile"])
+@pytest.mark.parametrize("prior", [BULK, FRAGILE, HIGH], ids=["bulk", "fragile", "high"])
 @pytest.mark.parametrize("name", QUESTIONS)
 def test_quantiles_agree_with_brute_force_quadrature(name: str, prior: TauPrior) -> None:
     found = combined(QUESTIONS[name], prior)
@@ -229,16 +240,47 @@ def test_five_hundred_figures_agree_with_the_large_sample_normal() -> None:
     assert (found.new_high - found.new_low) / 2 == pytest.approx(1.96 * math.hypot(sd, found.tau_median), rel=0.01)
 
 
-def test_a_very_doubtful_standard_error_keeps_its_far_flanks() -> None:
-    # tau next to nothing, one figure: a mixture of five normals with SD se exp(u z), a closed form.
+def test_words_that_contradict_a_figure_move_tau_far_beyond_its_prior() -> None:
+    # A figure at 3 against a hundred falls, prior tau near 1e-6: the answer lies nowhere near the figure or the prior.
+    # Known se, so the logarithm of the joint density is short; Simpson on an even grid of ln tau and mu.
+    found = combined(hard_questions()["a rise against a hundred falls"], TauPrior(median=1e-6, log_sd=0.3))
+    log_tau, mu = np.linspace(math.log(0.1), math.log(1.0), 401), np.linspace(-3.0, 0.5, 3501)
+    spread = np.hypot(0.01, np.exp(log_tau))[:, None]
+    logs = -0.5 * ((log_tau[:, None] - math.log(1e-6)) / 0.3) ** 2 - 0.5 * ((3.0 - mu) / spread) ** 2
+    logs = logs - np.log(spread) + 100 * stats.norm.logcdf(-mu / spread)
+    below = integrate.cumulative_simpson(
+        integrate.simpson(np.exp(logs - np.max(logs)), x=log_tau, axis=0), x=mu, initial=0.0
+    )
+    expected = np.interp([0.025, 0.5, 0.975], below / below[-1], mu)
+    assert (found.ci_low, found.estimate, found.ci_high) == pytest.approx(expected, abs=1e-4)
+
+
+@pytest.mark.parametrize(("u", "relative"), [(0.8, None), (2.0, 1e-4)], ids=["as in the rules", "far beyond them"])
+def test_a_doubtful_standard_error_keeps_its_far_flanks(u: float, relative: float | None) -> None:
+    # tau next to nothing, one figure: a mixture of five normals with SD se exp(u z), a closed form. For u = 0.8, the
+    # largest in use, to 1e-4; for u = 2 the interval is four wide and only 1e-4 of that width is claimed.
     places, weights = np.polynomial.hermite_e.hermegauss(5)
-    spreads = 0.1 * np.exp(2.0 * places)
+    spreads = 0.1 * np.exp(u * places)
     low = optimize.brentq(
         lambda x: float(weights @ stats.norm.cdf((x + 0.5) / spreads) / weights.sum()) - 0.025, -99, 0
     )
-    found = combined([("figure", -0.5, 0.1, 2.0)], TauPrior(median=1e-6, log_sd=0.3))
-    assert found.ci_low == pytest.approx(low, abs=1e-4)
-    assert found.ci_high == pytest.approx(-1.0 - low, abs=1e-4)
+    found = combined([("figure", -0.5, 0.1, u)], TauPrior(median=1e-6, log_sd=0.3))
+    tolerance = 1e-4 if relative is None else relative * 2 * (-0.5 - low)
+    assert found.ci_low == pytest.approx(low, abs=tolerance)
+    assert found.ci_high == pytest.approx(-1.0 - low, abs=tolerance)
+
+
+@settings(max_examples=60, deadline=None)
+@given(figure_lists, word_lists, st.floats(0.02, 1.0), st.floats(0.2, 1.0))
+def test_the_grid_is_always_as_fine_as_asked_for(
+    figures: list[Row], words: list[Row], median: float, log_sd: float
+) -> None:
+    # Passes that never settle once left their coarse grid in place, with answers wrong by a hundredth.
+    joint = joint_grid(group_rows(*zip(*figures, *words, strict=True)), TauPrior(median, log_sd, 0.2), GRID)
+    assert joint.tau.size == GRID.tau_points
+    assert joint.panels.edges.size - 1 >= 0.9 * (GRID.mu_points // 4)
+    weight = joint.density @ joint.panels.weights
+    assert max(weight[0], weight[-1]) < 1e-6 * np.max(weight)
 
 
 def test_words_alone_are_refused() -> None:

@@ -1,0 +1,2 @@
+def add_arguments(parser):
+    pass
