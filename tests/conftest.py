@@ -26,7 +26,9 @@ def _program(name: str) -> str | None:
     found = shutil.which(name)
     if found:
         return str(Path(found).resolve())
-    there = sorted(Path("/usr/lib/postgresql").glob(f"*/bin/{name}"), key=lambda path: int(path.parts[-3].split(".")[0]))
+    there = sorted(
+        Path("/usr/lib/postgresql").glob(f"*/bin/{name}"), key=lambda path: int(path.parts[-3].split(".")[0])
+    )
     return str(there[-1]) if there else None
 
 

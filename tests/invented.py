@@ -103,7 +103,8 @@ def _smallest(schema: TableSchema, row: Mapping[str, object]) -> dict[str, str]:
     filled = {field.name: "" for field in schema.fields}
     for field in schema.fields:
         if field.required:
-            filled[field.name] = next((word for word in field.enum if word), "1" if field.type == "integer" else "x")
+            words = (*field.enum, "x", "1", "a-1", "2031-05-03", "A-0001", "full text")
+            filled[field.name] = next(word for word in words if word and field.refuse("", 0, word) is None)
     return filled | {name: str(value) for name, value in row.items()}
 
 

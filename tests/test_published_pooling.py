@@ -2,12 +2,11 @@
 
 import math
 
-import numpy as np
 import pytest
 from scipy import stats
 
 from evidence.synthesis.classical import pool
-from evidence.synthesis.heterogeneity import estimate_tau2, generalised_q, heterogeneity, inverse_variance_mean
+from evidence.synthesis.heterogeneity import estimate_tau2, heterogeneity, inverse_variance_mean
 from tests.synthesis.published_data import bulls, eight_schools, gravitation, group_means, nicotine_gum
 
 
@@ -76,11 +75,3 @@ def test_nicotine_gum_trials_give_the_remembered_answers() -> None:
     assert spread.q_df == 25
     assert round(spread.q_p, 2) == 0.09
     assert round(spread.tau2, 2) == 0.05
-
-
-def test_q_of_equal_variances_is_the_anova_f_times_its_degrees_of_freedom() -> None:
-    # P5 prints F 2.68 on 5 and 29 degrees of freedom; with variances MSW / n, Q / (k - 1) is that F (algebra).
-    means, numbers = group_means("bulls", "bull", "percent_conceptions")
-    grand = float(np.sum(means * numbers) / np.sum(numbers))
-    within_mean_square = float(np.sum(numbers * (means - grand) ** 2)) / 5 / 2.676
-    assert round(generalised_q(means, within_mean_square / numbers) / 5, 2) == 2.68

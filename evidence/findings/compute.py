@@ -15,21 +15,25 @@ from evidence.findings.state import certainty, more_cautious, state_of
 from evidence.handling import contrast, handling_key, parse_chain
 from evidence.model.lists import BaselineClass, PooledClass
 from evidence.model.rules import Rules, TauRules
-from evidence.model.tables import Component, Measurement, Overlap, Question
+from evidence.model.tables import Appraisal, Component, Measurement, Overlap, Question
 from evidence.synthesis import GridSettings, TauPrior, fit_tau_median, pool, posterior
 
-__all__ = ["Evidence", "SharedTau", "compute_findings", "shared_tau"]
+__all__ = ["Answer", "Asked", "Evidence", "SharedTau", "answer", "ask", "compute_findings", "shared_tau"]
 
 
 @dataclass(frozen=True)
 class Evidence:
-    """What findings are computed from; uncitable: studies whose paper has not been identified."""
+    """What findings are computed from; uncitable: studies whose paper has not been identified.
+
+    appraisals are read by the sensitivity analysis only.
+    """
 
     components: Sequence[Component]
     measurements: Sequence[Measurement]
     overlaps: Sequence[Overlap]
     questions: Sequence[Question]
     uncitable: frozenset[str] = frozenset()
+    appraisals: Sequence[Appraisal] = ()
 
 
 @dataclass(frozen=True)
@@ -48,18 +52,36 @@ class SharedTau:
 
 
 @dataclass(frozen=True)
-class _Asked:
+class Asked:
+    """One question with its rows, in the order of their ids, and what they come to."""
+
     question: Question
     group: PooledClass | None
     rows: tuple[Measurement, ...]
     gathered: Gathered
 
 
+@dataclass(frozen=True)
+class Answer:
+    """What gathered studies say: from figures alone, with words, and the more cautious of the two, which leads."""
+
+    figures: Pooled | None
+    with_words: Pooled | None
+    state: State
+    headline: Literal["figures", "with_words"] | None
+
+    @property
+    def pooled(self) -> Pooled | None:
+        """The pooled figure behind the headline, or None without one."""
+        return self.with_words if self.headline == "with_words" else self.figures
+
+
 def _grid(rules: Rules) -> GridSettings:
     return GridSettings(**rules.likelihood.model_dump())
 
 
-def _ask(evidence: Evidence, rules: Rules) -> list[_Asked]:
+def ask(evidence: Evidence, rules: Rules) -> list[Asked]:
+    """Return the questions that have rows, in the order of their numbers."""
     components = {component.id: component for component in evidence.components}
     rows: dict[tuple[str, str, str, str], list[Measurement]] = defaultdict(list)
     for row in evidence.measurements:
@@ -74,12 +96,12 @@ def _ask(evidence: Evidence, rules: Rules) -> list[_Asked]:
             group = pooled_class(question.measured_as, component.outcome, component.wanted)
             ordered = tuple(sorted(mine, key=lambda row: row.id))
             asked.append(
-                _Asked(question, group, ordered, gather(ordered, group, evidence.overlaps, evidence.uncitable, rules))
+                Asked(question, group, ordered, gather(ordered, group, evidence.overlaps, evidence.uncitable, rules))
             )
     return asked
 
 
-def shared_tau(asked: Iterable[_Asked], rules: Rules) -> dict[PooledClass, SharedTau]:
+def shared_tau(asked: Iterable[Asked], rules: Rules) -> dict[PooledClass, SharedTau]:
     """Fit the heterogeneity each class shares, once an edition; classes with few questions keep that of rules.toml."""
     figures: dict[PooledClass, list[tuple[str, list[StudyEstimate]]]] = defaultdict(list)
     for each in asked:
@@ -192,7 +214,7 @@ def _flags(gathered: Gathered, rows: Sequence[Measurement]) -> tuple[str, ...]:
     return tuple(flags)
 
 
-def _infrared_only(asked: _Asked, rules: Rules) -> bool:
+def _infrared_only(asked: Asked, rules: Rules) -> bool:
     if asked.question.component not in rules.certainty.infrared_only_components:
         return False
     used = {row for study in asked.gathered.studies for row in study.rows}
@@ -200,36 +222,44 @@ def _infrared_only(asked: _Asked, rules: Rules) -> bool:
     return bool(assays) and all("infrared" in assay or "mid-ir" in assay for assay in assays)
 
 
-def _find(asked: _Asked, shared: dict[PooledClass, SharedTau], rules: Rules) -> Finding:
-    gathered, group, question = asked.gathered, asked.group, asked.question
+def _pooled_state(
+    studies: Sequence[StudyEstimate], words: Sequence[tuple[str, float, float]], tau: SharedTau, rules: Rules
+) -> tuple[Pooled, State]:
+    figures = [study for study in studies if study.kind == "figure"]
+    pooled = _pool(studies, words, tau, rules)
+    stretched = _pool(_stretched(studies, rules), words, tau, rules) if pooled.k_studies >= 3 else None
+    return pooled, state_of(pooled, figures, stretched, rules)
+
+
+def answer(gathered: Gathered, tau: SharedTau | None, rules: Rules) -> Answer:
+    """Pool gathered studies and decide which sentence they carry; tau is None where the class is not pooled."""
     figures = [study for study in gathered.studies if study.kind == "figure"]
     words = [(said.kind, said.se, said.u) for said in gathered.said if said.kind != "mixed"]
-    pooled: Pooled | None = None
-    with_words: Pooled | None = None
+    if not figures or tau is None:
+        return Answer(None, None, "words_only" if gathered.every else "listed_only", None)
+    pooled, state = _pooled_state(figures, (), tau, rules)
+    if not words and len(gathered.studies) == len(figures):
+        return Answer(pooled, None, state, "figures")
+    with_words, other = _pooled_state(gathered.studies, words, tau, rules)
+    if more_cautious((state, pooled), (other, with_words)):
+        return Answer(pooled, with_words, state, "figures")
+    return Answer(pooled, with_words, other, "with_words")
+
+
+def _find(asked: Asked, shared: dict[PooledClass, SharedTau], rules: Rules) -> Finding:
+    gathered, group, question = asked.gathered, asked.group, asked.question
+    figures = [study for study in gathered.studies if study.kind == "figure"]
+    tau = None if group is None else shared[group]
+    found = answer(gathered, tau, rules)
     fresh: Pooled | None = None
-    state: State = "words_only" if gathered.every else "listed_only"
-    headline: Literal["figures", "with_words"] | None = None
     fresh_state: State | None = None
     studies = gathered.studies
-    if figures and group is not None:
-        tau = shared[group]
-        pooled = _pool(figures, (), tau, rules)
-        stretched = _pool(_stretched(figures, rules), (), tau, rules) if pooled.k_studies >= 3 else None
-        state, headline = state_of(pooled, figures, stretched, rules), "figures"
-        if words or len(studies) > len(figures):
-            with_words = _pool(studies, words, tau, rules)
-            stretched = _pool(_stretched(studies, rules), words, tau, rules) if pooled.k_studies >= 3 else None
-            other = state_of(with_words, figures, stretched, rules)
-            if not more_cautious((state, pooled), (other, with_words)):
-                state, headline = other, "with_words"
+    if found.pooled is not None and tau is not None:
         from_fresh = [study for study in figures if study.baseline == "fresh"]
         if from_fresh and len(from_fresh) < len(figures):
-            fresh = _pool(from_fresh, (), tau, rules)
-            stretched = _pool(_stretched(from_fresh, rules), (), tau, rules) if fresh.k_studies >= 3 else None
-            fresh_state = state_of(fresh, from_fresh, stretched, rules)
-        studies = with_weights(studies, (with_words if headline == "with_words" and with_words else pooled).tau)
+            fresh, fresh_state = _pooled_state(from_fresh, (), tau, rules)
+        studies = with_weights(studies, found.pooled.tau)
     baselines = _baselines(gathered)
-    shown = with_words if headline == "with_words" else pooled
     return Finding(
         number=question.number,
         component=question.component,
@@ -237,10 +267,10 @@ def _find(asked: _Asked, shared: dict[PooledClass, SharedTau], rules: Rules) -> 
         measured_as=question.measured_as,
         handling=question.handling,
         group=group,
-        state=state,
-        headline=headline,
-        figures=pooled,
-        with_words=with_words,
+        state=found.state,
+        headline=found.headline,
+        figures=found.figures,
+        with_words=found.with_words,
         fresh=fresh,
         fresh_state=fresh_state,
         classical=_classical(figures) if group is not None else None,
@@ -249,12 +279,12 @@ def _find(asked: _Asked, shared: dict[PooledClass, SharedTau], rules: Rules) -> 
         not_pooled=gathered.not_pooled,
         baselines=baselines,
         flags=_flags(gathered, asked.rows),
-        certainty=certainty(shown, group, baselines, gathered.said, _infrared_only(asked, rules), rules),
+        certainty=certainty(found.pooled, group, baselines, gathered.said, _infrared_only(asked, rules), rules),
     )
 
 
 def compute_findings(evidence: Evidence, rules: Rules) -> tuple[list[Finding], dict[PooledClass, SharedTau]]:
     """Answer every question that has rows; also return the heterogeneity that the classes share."""
-    asked = _ask(evidence, rules)
+    asked = ask(evidence, rules)
     shared = shared_tau(asked, rules)
     return [_find(each, shared, rules) for each in asked], shared

@@ -1,4 +1,4 @@
-"""Whether a file is a spreadsheet that is safe to unpack: looked at before any of it is read (Office Open XML, ECMA-376)."""
+"""Whether a file is a spreadsheet that is safe to unpack, seen before any of it is read (Office Open XML, ECMA-376)."""
 
 from __future__ import annotations
 

@@ -70,7 +70,7 @@ def text_of(value: Any, data_type: str, number_format: str, *, date_allowed: boo
             return value.isoformat()[:10]
         return Fault(
             f"a date or time ({value})",
-            "what the paper prints; spreadsheets turn 3-7 and 3.5 into dates: format the cell as text and type it again",
+            "what the paper prints; spreadsheets turn 3-7 into a date: format the cell as text and type it again",
         )
     if isinstance(value, int | float):
         if "%" in number_format:
@@ -85,7 +85,7 @@ def text_of(value: Any, data_type: str, number_format: str, *, date_allowed: boo
 
 
 def hint_of_number(text: str) -> Fault | None:
-    """Return what is wrong with text where a number belongs, in words, if it looks like a number written another way."""
+    """Return what is wrong with text where a number belongs, if it looks like a number written another way."""
     for sign, name in _SPACES.items():
         if sign in text:
             bare = "".join(text.split()).replace(sign, "")

@@ -32,7 +32,7 @@ STUDY_COLUMNS = (
         "key", "ID", "short name of the paper: first author, year, first telling word; small letters and digits",
         "inventedexample2027freeze", True, r"^[a-z0-9]+$", "small letters a to z and digits, such as miller2027freeze",
     ),
-    StudyColumn("authors", "author", "Family, Given, with and between two authors", "Example, Ann and Sample, Bo", True),
+    StudyColumn("authors", "author", "Family, Given; the word and between two", "Example, Ann and Sample, Bo", True),
     StudyColumn(
         "year", "year", "year of publication", "2027", True, r"^(18|19|20)\d\d$", "a year of four digits, such as 2027"
     ),
@@ -91,7 +91,7 @@ def _cell_problem(column: StudyColumn, text: str) -> tuple[str, str | None] | No
 
 
 def study_problems(file: str, lines: list[int], rows: list[dict[str, str]], held: Holdings) -> list[Problem]:
-    """Return what is wrong on the Study sheet; rows are column -> text and are tidied in place (address before a DOI)."""
+    """Return what is wrong on the Study sheet; an address before a DOI is taken off the rows (column -> text)."""
     problems: list[Problem] = []
     seen: dict[tuple[str, str], int] = {}
     for line, row in zip(lines, rows, strict=True):

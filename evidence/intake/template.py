@@ -1,4 +1,4 @@
-"""The spreadsheet to fill in for a study: drop-down lists, a note on every column, and an example in an invented study."""
+"""The spreadsheet to fill in for a study: drop-down lists, a note on every column, an example in an invented study."""
 
 from __future__ import annotations
 
@@ -19,6 +19,7 @@ from evidence.model.workbook import put_text
 
 if TYPE_CHECKING:
     from openpyxl import Workbook
+    from openpyxl.cell.cell import Cell
     from openpyxl.worksheet.worksheet import Worksheet
 
 __all__ = ["EXAMPLE_KEY", "EXAMPLE_ROWS", "LISTS", "MEASUREMENTS", "READ_ME", "STUDY", "write_template"]
@@ -63,10 +64,10 @@ _HOW = (
     "3. Copy what the paper prints, digit by digit. The tool does the arithmetic. Empty means: not printed.",
     "4. Write numbers with a decimal point, without thousands separators and without a percent sign.",
     "5. handling and baseline are chains of steps with ' > ' between; sheet Lists has the words and units.",
-    "6. baseline_said: the paper's own word for the milk it compared with. Without the word fresh it is not called fresh.",
+    "6. baseline_said: the paper's own word for the milk it compared with. Without the word fresh it is not fresh.",
     "7. Where the paper does not say, choose not stated or leave the cell empty. A guess is worse than a gap.",
     "8. Delete the rows of the INVENTED EXAMPLE on both sheets: a file that still holds them is refused.",
-    "9. whatstays check FILE.xlsx names every problem with its cell; whatstays add FILE.xlsx adds all of it or nothing.",
+    "9. whatstays check FILE.xlsx names every problem with its cell; whatstays add FILE.xlsx adds all or nothing.",
 )
 
 
@@ -119,12 +120,20 @@ def _lists(columns: Sequence[_Column]) -> list[tuple[str, list[str]]]:
     ]
 
 
+def _write(page: Worksheet, row: int, column: int, text: str) -> Cell:
+    from openpyxl.cell.cell import Cell
+
+    cell = page.cell(row, column)
+    assert isinstance(cell, Cell), "a form has no merged cells"
+    return put_text(cell, text)
+
+
 def _put_column(page: Worksheet, at: int, heading: str, texts: Sequence[str]) -> None:
     from openpyxl.styles import Font
 
-    put_text(page.cell(1, at), heading).font = Font(bold=True)
+    _write(page, 1, at, heading).font = Font(bold=True)
     for row, text in enumerate(texts, start=2):
-        put_text(page.cell(row, at), text)
+        _write(page, row, at, text)
 
 
 def _fill_lists(page: Worksheet, lists: Sequence[tuple[str, list[str]]]) -> dict[str, str]:
@@ -178,19 +187,19 @@ def _fill_read_me(page: Worksheet, study: Sequence[_Column], measurements: Seque
 
     for letter, width in zip("ABCD", (16, 22, 12, 90), strict=True):
         page.column_dimensions[letter].width = width
-    put_text(page["A1"], "A study for whatstays").font = Font(bold=True, size=14)
+    _write(page, 1, 1, "A study for whatstays").font = Font(bold=True, size=14)
     for row, text in enumerate(_HOW, start=3):
-        put_text(page.cell(row, 1), text)
+        _write(page, row, 1, text)
     row = len(_HOW) + 4
     for at, text in enumerate(("sheet", "column", "to fill", "what stands in it"), start=1):
-        put_text(page.cell(row, at), text).font = Font(bold=True)
+        _write(page, row, at, text).font = Font(bold=True)
     for sheet, columns in ((STUDY, study), (MEASUREMENTS, measurements)):
         for column in columns:
             row += 1
             choice = f" ({'; '.join(column.words)})" if column.words else ""
             texts = (sheet, column.name, "always" if column.required else "if printed", column.meaning + choice)
             for at, text in enumerate(texts, start=1):
-                put_text(page.cell(row, at), text).alignment = Alignment(wrap_text=at == 4, vertical="top")
+                _write(page, row, at, text).alignment = Alignment(wrap_text=at == 4, vertical="top")
 
 
 def _book() -> Workbook:

@@ -114,6 +114,13 @@ class BandRules(_Section):
     powder_cold_below_c: float
 
 
+class SensitivityRules(_Section):
+    correlations: tuple[float, ...]
+    common_effect_tau: float
+    low_concern: tuple[str, ...]
+    small_studies_from: int
+
+
 class PageRules(_Section):
     look_again_months: int
 
@@ -125,6 +132,41 @@ class SpreadsheetRules(_Section):
     ratio_from_megabytes: float
     most_unpacked_ratio: float
     most_problems: int
+
+
+class PathRules(_Section):
+    group_fallback: bool
+    fallback_components: int
+    standard_chain: str
+    most_asked: tuple[str, ...]
+    usual_study_mothers: float
+    widest_points: float
+
+
+class StorageRules(_Section):
+    studies_with_times: int
+    times_each: int
+    times_in_all: int
+    studies_in_all: int
+    sensitivity_times: int
+    arrhenius_temperatures: int
+    beyond_temperature_c: float
+    left_percent: float
+
+
+class ReadingListRules(_Section):
+    no_figure_taus: float
+    expected_mothers: int
+    comparison_weight: float
+    other_component_weight: float
+    joined_weight: float
+    unknown_components: int
+    chance_abstract: float
+    chance_second_hand: float
+    chance_held: float
+    chance_not_identified: float
+    chance_not_found: float
+    handling_weight: dict[str, float]
 
 
 class Rules(_Section):
@@ -139,8 +181,12 @@ class Rules(_Section):
     printing: PrintingRules
     certainty: CertaintyRules
     bands: BandRules
+    sensitivity: SensitivityRules
     pages: PageRules
     spreadsheet: SpreadsheetRules
+    reading_list: ReadingListRules
+    path: PathRules
+    storage: StorageRules
 
 
 @lru_cache(maxsize=4)

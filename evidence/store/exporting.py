@@ -1,4 +1,4 @@
-"""The open package out of a store: the tables as they are shipped, a spreadsheet, and the bibliography in three formats.
+"""The open package out of a store: tables as they are shipped, a spreadsheet, the bibliography in three formats.
 
 Everything is written into a temporary folder beside the target and moved into place whole.
 """
@@ -96,7 +96,7 @@ def _with_synonyms(rows: Sequence[dict[str, Any]], connection: Connection, shipp
             written = before.get(row["id"], {}).get(column, "").split(";")
             place = {name.strip(): at for at, name in enumerate(written)}
             given = [name for name in names.get((row["id"], language), []) if name != row[f"name_{language}"]]
-            row[column] = ";".join(sorted(given, key=lambda name: (place.get(name, len(place)), name)))  # noqa: B023
+            row[column] = ";".join(name for _, name in sorted((place.get(name, len(place)), name) for name in given))
 
 
 def _rows_of(connection: Connection, table_name: str, columns: Sequence[str], shipped: Path) -> list[dict[str, str]]:

@@ -133,6 +133,23 @@ def _number_questions(connection: Connection, rows: Sequence[Row], series: str) 
     return numbered
 
 
+def _clear_renumbered(connection: Connection, rows: Sequence[Row]) -> None:
+    """Take away shipped questions to which the edition gives another number, or whose number it gives to another."""
+    table = _table("question")
+    columns = (table.c.component, table.c.form, table.c.measured_as, table.c.handling)
+    numbers = {row["number"]: tuple(row[column.key] for column in columns) for row in rows if row["number"]}
+    asked = set(numbers.values())
+    there = connection.execute(select(table.c.number, *columns).where(table.c.origin.like("shipped%"))).all()
+    gone = [
+        number
+        for number, *question in there
+        if numbers.get(number) != tuple(question) and (number in numbers or tuple(question) in asked)
+    ]
+    if gone:
+        connection.execute(delete(_table("findingrecord")))  # they name the numbers, and are made again
+        connection.execute(delete(table).where(table.c.number.in_(gone)))
+
+
 def _write(connection: Connection, tables: dict[str, list[Row]], origin: str) -> None:
     marked = {
         name: [row | {"origin": origin} for row in rows] for name, rows in tables.items() if name != "handlingstep"
@@ -148,6 +165,8 @@ def _write(connection: Connection, tables: dict[str, list[Row]], origin: str) ->
         if rows:
             connection.execute(insert(_table(name)), rows)
     series = _SHIPPED_SERIES if origin.startswith("shipped") else _OWN_SERIES
+    if origin.startswith("shipped"):
+        _clear_renumbered(connection, tables.get("question", []))
     asked = _number_questions(connection, tables.get("question", []), series)
     questions = [row | {"origin": origin} for row in asked]
     _merge(connection, "question", questions)

@@ -9,6 +9,8 @@ from reports.command.bring import add_store_option
 
 __all__ = ["add_arguments", "run"]
 
+_SHOWN = 10
+
 
 def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of add."""
@@ -31,8 +33,10 @@ def run(options: argparse.Namespace) -> int:
 
     store = open_store(options.store)
     done = add_spreadsheet(store, options.file, by=options.by, replace=options.replace)
-    for notice in done.notices:
+    for notice in done.notices[:_SHOWN]:
         print("Look at: " + notice.sentence())
+    if len(done.notices) > _SHOWN:
+        print(f"{len(done.notices) - _SHOWN:,} more rows deserve a look: whatstays check FILE.xlsx --notices.")
     rows = f"{done.measurements} measurement{'' if done.measurements == 1 else 's'}"
     studies = f"{done.studies} new stud{'y' if done.studies == 1 else 'ies'}"
     print(f"Added {rows} and {studies}, marked {done.origin}.")

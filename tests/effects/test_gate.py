@@ -60,7 +60,8 @@ def test_less_than_nothing_left_never_becomes_a_figure(given: dict[str, str], ru
 
 
 @pytest.mark.parametrize(
-    "given", [{"retained_percent": "5"}, {"retained_percent": "0"}, {"change_percent": "-97"}, {"retained_percent": "0.2"}]
+    "given",
+    [{"retained_percent": "5"}, {"retained_percent": "0"}, {"change_percent": "-97"}, {"retained_percent": "0.2"}],
 )
 def test_five_of_100_or_fewer_is_a_bound_and_never_a_value(given: dict[str, str], rules: Rules) -> None:
     found = _effect(measured(**given), rules)
@@ -106,7 +107,9 @@ def test_at_least_and_at_most_are_bounds(given: dict[str, object], kind: str, pe
     assert (found.kind, found.retained_percent) == (kind, pytest.approx(percent))
 
 
-@pytest.mark.parametrize("kind", ["range of settings, retained", "range of times, change", "range of analytes, retained"])
+@pytest.mark.parametrize(
+    "kind", ["range of settings, retained", "range of times, change", "range of analytes, retained"]
+)
 def test_a_range_over_settings_times_or_analytes_is_listed(kind: str, rules: Rules) -> None:
     assert "range" in _why(measured(interval_low=60, interval_high=90, interval_kind=kind, number_is="range"), rules)
 
@@ -140,7 +143,9 @@ def test_a_range_that_touches_nothing_left_gives_no_logarithm(rules: Rules) -> N
         ({}, None),
     ],
 )
-def test_n_is_mothers_and_neither_pools_nor_replicates(given: dict[str, object], mothers: float | None, rules: Rules) -> None:
+def test_n_is_mothers_and_neither_pools_nor_replicates(
+    given: dict[str, object], mothers: float | None, rules: Rules
+) -> None:
     assert _effect(measured(retained_percent=70, **given), rules).n == mothers
 
 
@@ -191,7 +196,13 @@ def test_a_paper_that_is_silent_says_nothing(rules: Rules) -> None:
 
 @pytest.mark.parametrize(
     ("words", "kind"),
-    [("decrease", "fall"), ("increase", "rise"), ("no change", "no_change"), ("not detected", "fall"), ("mixed", "mixed")],
+    [
+        ("decrease", "fall"),
+        ("increase", "rise"),
+        ("no change", "no_change"),
+        ("not detected", "fall"),
+        ("mixed", "mixed"),
+    ],
 )
 def test_words_give_a_direction_and_never_an_amount(words: str, kind: str, rules: Rules) -> None:
     found = _effect(measured(in_words=words, n=9, n_kind="donors"), rules)

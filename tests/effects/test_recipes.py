@@ -72,19 +72,25 @@ def test_an_sd_over_replicates_or_settings_is_no_spread_of_milks(of: str, rules:
 
 def test_an_interval_of_the_percent_that_is_even_on_the_log_scale(rules: Rules) -> None:
     # 64 to 100 around 80: ln(100/80) = ln(80/64), se = ln(100/64) / (2 t)
-    found = _effect(rules, retained_percent=80, interval_low=64, interval_high=100, interval_kind="CI95, retained", **TEN)
+    found = _effect(
+        rules, retained_percent=80, interval_low=64, interval_high=100, interval_kind="CI95, retained", **TEN
+    )
     assert found.se == pytest.approx(math.log(100 / 64) / (2 * T9), rel=1e-3)
     assert found.own_spread
 
 
 def test_an_interval_that_is_uneven_on_the_log_scale_is_taken_in_points(rules: Rules) -> None:
     # 10 to 90 around 80: ln(90/80) / ln(80/10) = 0.06, so (0.9 - 0.1) / (2 t 0.8)
-    found = _effect(rules, retained_percent=80, interval_low=10, interval_high=90, interval_kind="CI95, retained", **TEN)
+    found = _effect(
+        rules, retained_percent=80, interval_low=10, interval_high=90, interval_kind="CI95, retained", **TEN
+    )
     assert found.se == pytest.approx(0.8 / (2 * T9 * 0.8), rel=1e-3)
 
 
 def test_an_interval_of_the_change_is_the_interval_of_what_is_left(rules: Rules) -> None:
-    left = _effect(rules, retained_percent=80, interval_low=64, interval_high=100, interval_kind="CI95, retained", **TEN)
+    left = _effect(
+        rules, retained_percent=80, interval_low=64, interval_high=100, interval_kind="CI95, retained", **TEN
+    )
     change = _effect(rules, change_percent=-20, interval_low=-36, interval_high=0, interval_kind="CI95, change", **TEN)
     assert change.se == pytest.approx(left.se)
 
@@ -180,7 +186,9 @@ def test_n_alone_borrows_the_sd_of_the_class(group: PooledClass, sd: float, rule
     assert (found.u, found.own_spread) == (0.7, False)
 
 
-@pytest.mark.parametrize(("given", "milks"), [({}, 20), ({"n": 6, "n_kind": "replicates"}, 2), ({"n": 1, "n_kind": "pools"}, 2)])
+@pytest.mark.parametrize(
+    ("given", "milks"), [({}, 20), ({"n": 6, "n_kind": "replicates"}, 2), ({"n": 1, "n_kind": "pools"}, 2)]
+)
 @pytest.mark.parametrize(("group", "sd"), [("bulk", 0.13), ("fragile", 0.30)])
 def test_no_n_counts_as_twenty_milks_and_one_pool_as_two(
     given: dict[str, object], milks: int, group: PooledClass, sd: float, rules: Rules

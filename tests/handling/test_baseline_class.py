@@ -48,7 +48,9 @@ def test_without_the_page_s_own_word_no_baseline_is_fresh(said: str, rules: Rule
     assert _class("expressed", said, rules) == "not stated"
 
 
-@pytest.mark.parametrize("said", ["Fresh", "freshly expressed milk", "analysed at 0 h", "lait frais", "Day 0 (control)"])
+@pytest.mark.parametrize(
+    "said", ["Fresh", "freshly expressed milk", "analysed at 0 h", "lait frais", "Day 0 (control)"]
+)
 def test_the_page_s_word_is_found_wherever_it_stands(said: str, rules: Rules) -> None:
     assert said_fresh(said, rules.fresh)
 
@@ -93,7 +95,9 @@ def test_hours_in_the_fridge_and_on_the_counter_add_up(rules: Rules) -> None:
     assert _class("expressed > chilled 4C 3h > chilled 4C 3h", "fresh", rules) == "chilled"
 
 
-@pytest.mark.parametrize(("written", "expected"), [("90min", "fresh"), ("0.1d", "fresh"), ("1d", "chilled"), ("1wk", "chilled")])
+@pytest.mark.parametrize(
+    ("written", "expected"), [("90min", "fresh"), ("0.1d", "fresh"), ("1d", "chilled"), ("1wk", "chilled")]
+)
 def test_hours_are_counted_in_whatever_unit_the_paper_prints(written: str, expected: str, rules: Rules) -> None:
     assert _class(f"expressed > chilled 4C {written}", "fresh", rules) == expected
 

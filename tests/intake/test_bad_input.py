@@ -15,7 +15,10 @@ from evidence.intake.bundle import Bundle, Known, read_files, read_shipped
 from evidence.intake.reading import LONGEST_LINE
 from evidence.model.problems import InputProblems, Problem
 
-KNOWN = Known(frozenset({"alpha2031milk", "beta2032milk"}), {"vitamin-c": "fragile", "lactoferrin": "fragile", "total-fat": "bulk"})
+KNOWN = Known(
+    frozenset({"alpha2031milk", "beta2032milk"}),
+    {"vitamin-c": "fragile", "lactoferrin": "fragile", "total-fat": "bulk"},
+)
 Row = Mapping[str, str]
 
 
@@ -198,7 +201,18 @@ def test_the_row_told_is_the_line_of_the_file_even_after_a_cell_of_several_lines
         (b"x" * (LONGEST_LINE * 10), "characters"),
         (b"id,study\n" + b"x" * (LONGEST_LINE * 10) + b"\n", "characters"),
     ],
-    ids=["empty", "blank", "mark alone", "commas", "latin-1", "utf-16", "zero byte", "open quote", "10 MB line", "10 MB cell"],
+    ids=[
+        "empty",
+        "blank",
+        "mark alone",
+        "commas",
+        "latin-1",
+        "utf-16",
+        "zero byte",
+        "open quote",
+        "10 MB line",
+        "10 MB cell",
+    ],
 )
 def test_a_file_that_is_no_table_gets_a_sentence(tmp_path: Path, content: bytes, said: str) -> None:
     for name in ("rows.csv", "measurements.csv"):
@@ -282,7 +296,11 @@ def test_no_text_in_any_cell_breaks_the_reading(tmp_path: Path, column: str, tex
     except InputProblems as refused:
         assert all(problem.sentence() for problem in refused.problems)
     else:
-        assert bundle.rows("measurement")[0][column] in (text.strip(), int(text) if text.strip().isdigit() else None, "")
+        assert bundle.rows("measurement")[0][column] in (
+            text.strip(),
+            int(text) if text.strip().isdigit() else None,
+            "",
+        )
 
 
 @settings(max_examples=100, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
@@ -296,7 +314,9 @@ def test_no_bytes_break_the_reading(tmp_path: Path, content: bytes) -> None:
 def test_a_shipped_row_that_refers_to_nothing_is_told(tmp_path: Path) -> None:
     data, bibliography = write_tables(
         tmp_path,
-        overlaps=[{"key_a": "alpha2031milk", "key_b": "omega2099milk", "keep": "alpha2031milk", "certainty": "certain"}],
+        overlaps=[
+            {"key_a": "alpha2031milk", "key_b": "omega2099milk", "keep": "alpha2031milk", "certainty": "certain"}
+        ],
         questions=[{"number": "A-0001", "component": "vitamin-x", "measured_as": "amount", "handling": "freeze-dried"}],
     )
     with pytest.raises(InputProblems) as refused:

@@ -70,7 +70,9 @@ OWED = {
 @pytest.mark.parametrize("step", ["frozen", "chilled", "pasteurised"])
 @pytest.mark.parametrize("name", list(OWED))
 def test_what_parents_ask_about_has_rows_for_cold_and_heat(step: str, name: str) -> None:
-    assert [row["id"] for row in _rows("measurements.csv") if row["component"] in OWED[name] and step in row["handling"]]
+    assert [
+        row["id"] for row in _rows("measurements.csv") if row["component"] in OWED[name] and step in row["handling"]
+    ]
 
 
 def test_drying_and_powder_have_rows() -> None:

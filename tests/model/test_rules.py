@@ -83,4 +83,8 @@ def test_the_thresholds_are_those_of_the_method_s_rules() -> None:
     limits = rules["heterogeneity"]
     assert (limits["shift"], limits["refit_from_questions"]) == (0.2, 10)
     assert (limits["bulk"]["median_low"], limits["bulk"]["median_high"], limits["bulk"]["log_sd"]) == (0.05, 0.15, 0.7)
-    assert (limits["fragile"]["median_low"], limits["fragile"]["median_high"], limits["fragile"]["log_sd"]) == (0.25, 0.6, 0.5)
+    assert (limits["fragile"]["median_low"], limits["fragile"]["median_high"], limits["fragile"]["log_sd"]) == (
+        0.25,
+        0.6,
+        0.5,
+    )
