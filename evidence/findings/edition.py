@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from evidence.findings.finding import Finding
     from evidence.store.importing import Imported
 
-__all__ = ["ensure_evidence", "findings", "import_own", "import_shipped", "shipped_digest"]
+__all__ = ["ensure_evidence", "findings", "import_alone", "import_own", "import_shipped", "shipped_digest"]
 
 
 @lru_cache(maxsize=1)
@@ -78,6 +78,20 @@ def import_own(store: Store, paths: Sequence[Path]) -> Imported:
     bundle = read_files(paths, known)
     origin = f"own {_who()} {date.today().isoformat()}"
     return import_rows(store, bundle.tables, load_rules(), origin=origin, shipped_digest=shipped_digest(), **_stamp())
+
+
+def import_alone(store: Store, paths: Sequence[Path]) -> Imported:
+    """Bring tables into an empty store with the shipped components and cautions, and none of the shipped rows."""
+    from evidence.intake.bundle import Known, read_files, read_shipped
+    from evidence.model.rules import load_rules
+    from evidence.store.importing import import_rows
+
+    shipped = read_shipped()
+    known = Known(outcomes={row["id"]: row["outcome"] for row in shipped.rows("component")})
+    tables = read_files(paths, known).tables
+    for name in ("component", "componentname", "caution"):
+        tables[name] = shipped.rows(name)
+    return import_rows(store, tables, load_rules(), origin="own alone", shipped_digest=shipped_digest(), **_stamp())
 
 
 def ensure_evidence(store: Store) -> None:

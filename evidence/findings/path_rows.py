@@ -135,12 +135,24 @@ def _net_days(
     if len(stores) != 1:
         return None, ()
     store = stores.pop()
-    after = [_exact(step, chains) for step in treated if store_of(step.key) == store]
-    before = [_exact(step, chains) for step in baseline if store_of(step.key) == store]
+    # what both milks went through cancels, whether its time is stated or not
+    both = Counter(step.text for step in treated) & Counter(step.text for step in baseline)
+    after = [_exact(step, chains) for step in _without(treated, both) if store_of(step.key) == store]
+    before = [_exact(step, chains) for step in _without(baseline, both) if store_of(step.key) == store]
     if any(days is None for days in (*after, *before)):
         return None, ()
     known_after, known_before = [days or 0.0 for days in after], [days or 0.0 for days in before]
     return sum(known_after) - sum(known_before), tuple(sorted({*known_after, *known_before}))
+
+
+def _without(steps: Sequence[StepAsked], shared: Counter[str]) -> list[StepAsked]:
+    left, kept = Counter(shared), []
+    for step in steps:
+        if left[step.text] > 0:
+            left[step.text] -= 1
+        else:
+            kept.append(step)
+    return kept
 
 
 def _counts(treated: Sequence[StepAsked], baseline: Sequence[StepAsked]) -> tuple[tuple[str, int], ...]:

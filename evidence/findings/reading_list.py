@@ -1,8 +1,8 @@
 """Which papers to get hold of first: those whose full tables would narrow or change most of what is said on drying.
 
 Gain of one paper for one finding, as a share from 0 to 1: by how much the standard error of the average would shrink,
-1 - sqrt(V after / V before), with 1/V = 1/V0 + sum 1/(se^2 exp(2 u^2) + tau^2). exp(2 u^2) is the mean of se^2 when ln se
-is normal with SD u; V0 = (a few tau)^2 stands for what is known without any figure. To it comes the share of the
+1 - sqrt(V after / V before), with 1/V = 1/V0 + sum 1/(se^2 exp(2 u^2) + tau^2). exp(2 u^2) is the mean of se^2 when
+ln se is normal with SD u; V0 = (a few tau)^2 stands for what is known without any figure. To it comes the share of the
 finding's studies for which it would settle what the milk was compared with. Then weights: how close the handling is to
 drying, whether a parent would ask, and how likely the paper prints it (rules.toml, reading_list).
 """
@@ -15,8 +15,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from evidence.effects import pooled_class
-from evidence.findings.gain import Gain, Status, Turns
 from evidence.findings.finding import Finding, Said, StudyEstimate
+from evidence.findings.gain import Gain, Status, Turns
 from evidence.findings.reading_words import reason_of, what_to_copy
 from evidence.findings.wanted import Wanted
 from evidence.model.lists import PooledClass

@@ -64,7 +64,10 @@ def _clauses(gains: Sequence[Gain], components: Mapping[str, str], handlings: Ma
 def reason_of(
     status: Status, gains: Sequence[Gain], components: Mapping[str, str], handlings: Mapping[str, str], why: str
 ) -> str:
-    """Return why a paper is wanted; components: id -> name in a sentence, handlings: key -> noun, why: from wanted.csv."""
+    """Return why a paper is wanted.
+
+    components: id -> name in a sentence; handlings: key or its beginning -> noun; why: what wanted.csv says of it.
+    """
     known = f" Known of it: {why}." if why else ""
     if not gains:
         return f"It would bring nothing to what is said on drying or freezing.{known}"

@@ -62,14 +62,15 @@ class StoreAnswer:
 
 def timed_figures(strand: Strand, store: str) -> tuple[TimedFigure, ...]:
     """Return the figures of a store whose days are exact and that set nothing else apart."""
-    return tuple(
-        TimedFigure(
-            study.study, each.days, sum(count for _, count in each.counts), study.log_ratio, study.se, study.u, each.times
-        )
-        for each in strand.timed
-        if each.days is not None and all(store_of(key) == store for key, _ in each.counts)
-        for study in each.figures
-    )  # fmt: skip
+    found = []
+    for each in strand.timed:
+        if each.days is not None and all(store_of(key) == store for key, _ in each.counts):
+            times_in = sum(count for _, count in each.counts)
+            found += [
+                TimedFigure(study.study, each.days, times_in, study.log_ratio, study.se, study.u, each.times)
+                for study in each.figures
+            ]
+    return tuple(found)
 
 
 def may_fit(figures: Iterable[TimedFigure], rules: StorageRules) -> bool:

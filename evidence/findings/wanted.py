@@ -1,4 +1,4 @@
-"""References that are known and were not found: data/wanted.csv, what they are thought to measure and why they matter."""
+"""References that are known and were not found (data/wanted.csv): what they measured, as far as known, and why."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ __all__ = ["Wanted", "read_wanted"]
 
 @dataclass(frozen=True)
 class Wanted:
-    """A reference not found: its key, what is known of it, handlings and components it is thought to hold, and why."""
+    """A reference not found: its key, what is known of it, the handlings and components it is about, and why."""
 
     key: str
     reference: str

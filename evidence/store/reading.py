@@ -41,7 +41,7 @@ def findings_payloads(store: Store, numbers: Sequence[str] | None = None) -> dic
     if numbers is not None:
         statement = statement.where(FindingRecord.number.in_(list(numbers)))  # type: ignore[attr-defined]
     with store.engine.connect() as connection:
-        return dict(connection.execute(statement).tuples().all())
+        return {row.number: row.payload for row in connection.execute(statement)}
 
 
 def keep_findings(store: Store, edition_hash: str, payloads: dict[str, str]) -> None:

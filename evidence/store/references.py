@@ -16,8 +16,8 @@ __all__ = ["as_bibtex", "as_csl_json", "as_ris", "entries_of"]
 Entry = Mapping[str, str]
 _ORDER = (
     "author", "title", "titleaddon", "year", "journal", "booktitle", "school", "howpublished", "type", "volume",
-    "number", "pages", "pagetotal", "doi", "pmid", "url", "language", "keywords", "notice", "completeness", "doi_unconfirmed",
-    "unchecked",
+    "number", "pages", "pagetotal", "doi", "pmid", "url", "language", "keywords", "notice", "completeness",
+    "doi_unconfirmed", "unchecked",
 )  # fmt: skip
 # entry type -> (RIS type, CSL type); what is not here is a document
 _TYPES = {

@@ -6,8 +6,8 @@
     Arrhenius       ln k = ln A - Ea / (r T)
 
 half-life ln 2 / k; decimal reduction time ln 10 / k; time until a share p is left (ln(1/p) - a) / k. Models of loss in
-food: vanboekel2008. Several studies: the two columns (1, t) of network.py, the study's own departure of variance tau^2
-split evenly between jump and rate, so that at the middle of the measured times it departs by tau as in one window.
+food: vanboekel2008. Several studies: the two columns (1, t) of network.py; a study departs in its jump and in its rate,
+tau^2 split evenly between the two, so that at the longest measured time it departs by tau, as in one window.
 """
 
 from __future__ import annotations
@@ -19,7 +19,7 @@ from dataclasses import dataclass, field
 import numpy as np
 from numpy.typing import ArrayLike
 
-from evidence.synthesis.network import Network, generalised_least_squares, make_network, path_posterior
+from evidence.synthesis.network import Network, generalised_least_squares, make_network, path_posteriors
 from evidence.synthesis.refusal import Floats, NoEstimate, as_numbers
 from evidence.synthesis.settings import GridSettings, TauPrior
 
@@ -197,9 +197,8 @@ def fit_storage(
 
 
 def random_scale(days: Floats) -> Floats:
-    """Return what the columns (1, days) are multiplied by in Z, shape (2,): tau^2 split evenly at the middle time."""
-    middle = float(np.median(days[days > 0.0]))
-    return np.array([1.0, 1.0 / middle]) / math.sqrt(2.0)
+    """Return what the columns (1, days) are multiplied by in Z, shape (2,): tau^2 split evenly at the longest time."""
+    return np.array([1.0, 1.0 / float(np.max(np.abs(days)))]) / math.sqrt(2.0)
 
 
 @dataclass(frozen=True)
@@ -229,15 +228,13 @@ def storage_curve(fit: StorageFit) -> Curve:
     """Return the curve with its band, drawn only where data lie: from 0 to the longest measured time."""
     days = np.linspace(0.0, float(np.max(fit.days)), _CURVE_POINTS)
 
-    def at(target: Sequence[float]) -> tuple[float, float, float]:
-        found = path_posterior(fit.network, target, prior=fit.prior, grid=fit.grid)
-        return found.estimate, found.ci_low, found.ci_high
-
-    points = np.array([at((1.0, float(day))) for day in days])
-    slope, jump = at((0.0, 1.0)), points[0]
+    targets = [(1.0, float(day)) for day in days] + [(0.0, 1.0)]
+    found = path_posteriors(fit.network, targets, prior=fit.prior, grid=fit.grid)
+    *points, slope = np.array([(each.estimate, each.ci_low, each.ci_high) for each in found])
+    jump, band = points[0], np.array(points)
     return Curve(
-        days, points[:, 0], points[:, 1], points[:, 2],
-        -slope[0], -slope[2], -slope[1], -float(jump[0]), -float(jump[2]), -float(jump[1]),
+        days, band[:, 0], band[:, 1], band[:, 2], -float(slope[0]), -float(slope[2]), -float(slope[1]),
+        -float(jump[0]), -float(jump[2]), -float(jump[1]),
     )  # fmt: skip
 
 

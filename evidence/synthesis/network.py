@@ -17,7 +17,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from evidence.synthesis.identify import is_identified
 from evidence.synthesis.normals import NormalMixture, Normals, added, coarsened, outer_sum, quantile
@@ -31,6 +31,7 @@ __all__ = [
     "generalised_least_squares",
     "make_network",
     "path_posterior",
+    "path_posteriors",
     "within_study_covariance",
 ]
 
@@ -154,25 +155,61 @@ class PathEstimate:
     n_studies: int = 0
 
 
+@dataclass(frozen=True)
+class _Block:
+    """What one block of rows says for every tau and combination of nodes: b of its own steps is N(mean, square^-1).
+
+    log_weight: shape (T, C), likelihood included; square (T, C, r, r); mean (T, C, r); turn, shape (r, p), brings a
+    target to the block's own steps.
+    """
+
+    log_weight: Floats
+    square: Floats
+    mean: Floats
+    turn: Floats
+
+    def part(self, target: Floats) -> NormalMixture:
+        """Return the target's part in this block."""
+        wanted = self.turn @ target
+        reach = _solved(self.square, np.broadcast_to(wanted, self.mean.shape))
+        return NormalMixture(self.log_weight, self.mean @ wanted, reach @ wanted)
+
+
 def path_posterior(
     network: Network, target: ArrayLike, *, prior: TauPrior, grid: GridSettings, level: float = 0.95
 ) -> PathEstimate:
-    """Return the sum of steps that target, shape (p,), asks for.
+    """Return the sum of steps that target, shape (p,), asks for. Raises NoEstimate where it is not identified.
 
-    Only blocks of rows that the target touches speak, also to tau. Raises NoEstimate where it is not identified.
+    Only rows that share steps with the target, directly or through other rows, speak, also to tau.
     """
-    wanted = np.asarray(target, dtype=np.float64)
-    if wanted.shape != (network.design.shape[1],) or not np.any(wanted):
-        raise NoEstimate("A path needs one number a column of the design, at least one of them not 0.")
-    if not is_identified(network.design, wanted):
-        raise NoEstimate("The path is not identified: some step, or sum of steps, was not measured.")
-    blocks = [rows for rows in _blocks(network) if np.any(network.design[rows][:, wanted != 0.0])]
-    scores = _scores(network, blocks, wanted, prior, grid)
+    return path_posteriors(network, [target], prior=prior, grid=grid, level=level)[0]
+
+
+def path_posteriors(
+    network: Network, targets: Sequence[ArrayLike], *, prior: TauPrior, grid: GridSettings, level: float = 0.95
+) -> list[PathEstimate]:
+    """Return several sums of steps of one network, each target of shape (p,), from the rows that touch any of them."""
+    wanted = [np.asarray(target, dtype=np.float64) for target in targets]
+    for each in wanted:
+        if each.shape != (network.design.shape[1],) or not np.any(each):
+            raise NoEstimate("A path needs one number a column of the design, at least one of them not 0.")
+        if not is_identified(network.design, each):
+            raise NoEstimate("The path is not identified: some step, or sum of steps, was not measured.")
+    touched = np.any(np.array(wanted) != 0.0, axis=0)
+    rows_of = _blocks(network, touched)
+    scores = _scores(network, rows_of, prior, grid)
     tau = np.exp(prior.log_centre + prior.log_sd * scores)
-    parts = [_block_mixture(network, rows, wanted, tau, grid.se_nodes) for rows in blocks]
-    whole = parts[0]
-    for part in parts[1:]:
-        whole = added(whole, part)
+    blocks = [_block(network, rows, tau, grid.se_nodes) for rows in rows_of]
+    n_studies = len({network.study[row] for rows in rows_of for row in rows})
+    return [_estimate(blocks, each, scores, tau, n_studies, level) for each in wanted]
+
+
+def _estimate(
+    blocks: list[_Block], target: Floats, scores: Floats, tau: Floats, n_studies: int, level: float
+) -> PathEstimate:
+    whole = blocks[0].part(target)
+    for block in blocks[1:]:
+        whole = added(whole, block.part(target))
     logs = whole.log_weight - 0.5 * scores[:, None] ** 2
     weights = np.exp(logs - np.max(logs))
     weights /= np.sum(weights)
@@ -186,26 +223,33 @@ def path_posterior(
     low, middle, high = (quantile(q, coarse, normals, centre, sd) for q in (tail, 0.5, 1.0 - tail))
     below = np.cumsum(tau_weight) - 0.5 * tau_weight
     tau_median = float(np.exp(np.interp(0.5, below, np.log(tau))))
-    studies = {network.study[row] for rows in blocks for row in rows}
-    return PathEstimate(middle, low, high, sd, tau_median, tau, tau_weight, len(studies))
+    return PathEstimate(middle, low, high, sd, tau_median, tau, tau_weight, n_studies)
 
 
-def _blocks(network: Network) -> list[list[int]]:
-    """Return the rows in blocks that share neither a step nor a study; given tau they are independent."""
-    left = list(range(network.log_ratio.size))
+def _blocks(network: Network, touched: NDArray[np.bool_]) -> list[list[int]]:
+    """Return the rows that share steps with the touched columns, in blocks that share neither a step nor a study.
+
+    Given tau the blocks are independent. Rows that share no step with the target say nothing of it.
+    """
+    left = [row for row in range(network.log_ratio.size) if np.any(network.design[row] != 0.0)]
     blocks: list[list[int]] = []
     while left:
-        block, columns, names = [left.pop(0)], network.design[0:0], set[str]()
-        grew = True
-        while grew:
+        block = [left.pop(0)]
+        joins = block
+        while joins:
             columns = np.any(network.design[block] != 0.0, axis=0)
-            names = {network.study[row] for row in block}
-            joins = [row for row in left if network.study[row] in names or np.any(network.design[row][columns] != 0.0)]
+            joins = [row for row in left if np.any(network.design[row][columns] != 0.0)]
             block += joins
             left = [row for row in left if row not in joins]
-            grew = bool(joins)
-        blocks.append(sorted(block))
-    return blocks
+        if np.any(network.design[block][:, touched] != 0.0):
+            blocks.append(block)
+    merged: list[list[int]] = []
+    for block in blocks:
+        names = {network.study[row] for row in block}
+        same = [other for other in merged if names & {network.study[row] for row in other}]
+        merged = [other for other in merged if other not in same]
+        merged.append(sorted([*block, *(row for other in same for row in other)]))
+    return merged
 
 
 def _nodes(studies: int, most: int) -> tuple[Floats, Floats]:
@@ -222,15 +266,14 @@ def _nodes(studies: int, most: int) -> tuple[Floats, Floats]:
     return np.asarray(places), np.asarray(weights / np.sum(weights))
 
 
-def _block_mixture(network: Network, rows: list[int], target: Floats, tau: Floats, most_nodes: int) -> NormalMixture:
-    """Return the target's part in one block, for every tau and every combination of nodes of the studies' ln(se)."""
+def _block(network: Network, rows: list[int], tau: Floats, most_nodes: int) -> _Block:
+    """Return what a block says, for every tau and every combination of nodes of its studies' ln(se)."""
     design = network.design[rows]
     used = np.any(design != 0.0, axis=0)
     size = np.where(used, np.max(np.abs(design), axis=0), 1.0)
     _, strength, turn = np.linalg.svd(design / size, full_matrices=False)
     turn = turn[strength > strength[0] * 1e-10]
     basis = (design / size) @ turn.T
-    wanted = turn @ (np.where(used, target, 0.0) / size)
     names = sorted({network.study[row] for row in rows})
     unsure = {network.study[row] for row in rows if network.u[row] > 0.0}
     rule = _nodes(len(unsure), most_nodes)
@@ -254,12 +297,12 @@ def _block_mixture(network: Network, rows: list[int], target: Floats, tau: Float
         spread = np.linalg.slogdet(total)[1]
         rest = outer_sum(rest, np.einsum("i,tnij,j->tn", y, inverse, y) + spread)
         log_weight = outer_sum(log_weight, np.broadcast_to(np.log(shares), (t, shares.size)))
-    estimate, reach, spread = _solved(square, pull, wanted)
-    fit = rest - np.sum(pull * estimate, axis=-1) + spread
-    return NormalMixture(log_weight - 0.5 * fit, estimate @ wanted, reach @ wanted)
+    mean = _solved(square, pull)
+    fit = rest - np.sum(pull * mean, axis=-1) + np.linalg.slogdet(square)[1]
+    return _Block(log_weight - 0.5 * fit, square, mean, turn * np.where(used, 1.0 / size, 0.0))
 
 
-def _scores(network: Network, blocks: list[list[int]], target: Floats, prior: TauPrior, grid: GridSettings) -> Floats:
+def _scores(network: Network, blocks: list[list[int]], prior: TauPrior, grid: GridSettings) -> Floats:
     """Return evenly spaced (ln tau - centre) / log_sd over the part that carries weight."""
     rows = [row for block in blocks for row in block]
     errors = np.sqrt(np.diag(network.covariance))[rows]
@@ -271,26 +314,19 @@ def _scores(network: Network, blocks: list[list[int]], target: Floats, prior: Ta
     logs = -0.5 * scores**2
     for block in blocks:
         # where tau may lie does not hang on the nodes: one node will do for looking
-        logs = logs + np.logaddexp.reduce(_block_mixture(network, block, target, tau, 1).log_weight, axis=1)
+        logs = logs + np.logaddexp.reduce(_block(network, block, tau, 1).log_weight, axis=1)
     counted = np.flatnonzero(logs > np.max(logs) - 2 * _DROP)
     step = float(scores[1] - scores[0])
     return np.linspace(scores[counted[0]] - step, scores[counted[-1]] + step, grid.tau_points)
 
 
-def _solved(square: Floats, pull: Floats, wanted: Floats) -> tuple[Floats, Floats, Floats]:
-    """Return A^-1 c, A^-1 l and ln det A for A (T, C, r, r), c (T, C, r), l (r,); one or two steps written out."""
-    r = wanted.size
-    if r > 2:
-        both = np.stack([pull, np.broadcast_to(wanted, pull.shape)], axis=-1)
-        solved: Floats = np.asarray(np.linalg.solve(square, both), dtype=np.float64)
-        return solved[..., 0], solved[..., 1], np.asarray(np.linalg.slogdet(square)[1], dtype=np.float64)
-    if r == 1:
-        return pull / square[..., 0], wanted / square[..., 0], np.log(square[..., 0, 0])
-    a, b, d = square[..., 0, 0], square[..., 0, 1], square[..., 1, 1]
-    det = a * d - b * b
-
-    def over(x: Floats, y: Floats) -> Floats:
+def _solved(square: Floats, right: Floats) -> Floats:
+    """Return A^-1 x for A (T, C, r, r) and x (T, C, r); one or two steps written out, many times faster."""
+    if right.shape[-1] == 1:
+        return np.asarray(right / square[..., 0])
+    if right.shape[-1] == 2:
+        a, b, d = square[..., 0, 0], square[..., 0, 1], square[..., 1, 1]
+        x, y = right[..., 0], right[..., 1]
+        det = a * d - b * b
         return np.stack([(d * x - b * y) / det, (a * y - b * x) / det], axis=-1)
-
-    first, second = np.broadcast_to(wanted[0], a.shape), np.broadcast_to(wanted[1], a.shape)
-    return over(pull[..., 0], pull[..., 1]), over(first, second), np.log(det)
+    return np.asarray(np.linalg.solve(square, right[..., None])[..., 0], dtype=np.float64)

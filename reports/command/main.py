@@ -18,6 +18,7 @@ DONE, INPUT, NO_ANSWER, OUR_FAULT = 0, 2, 3, 4
 COMMANDS = {
     "build": ("reports.command.build", "write a sheet (HTML and PDF) for every component, and an index"),
     "answer": ("reports.command.answer", "answer a question in words, with figures and sources"),
+    "demo": ("reports.command.demo", "write pages of an invented service's invented series, to look around in"),
     "check": ("reports.command.check", "say everything that is wrong with tables, without importing them"),
     "import": ("reports.command.bring", "bring the shipped tables, or your own, into the store"),
     "template": ("reports.command.template", "write a spreadsheet to fill in for a study"),

@@ -42,6 +42,7 @@ class SheetMaker:
     library: Library
     rules: Rules
     say: Catalogue
+    banner: str = ""
 
     def sheet(
         self, component: Component, findings: Sequence[Finding], rows: Sequence[Measurement], *, unbranded: bool = False
@@ -79,6 +80,7 @@ class SheetMaker:
             clinician=tuple(blocks),
             sources=tuple(self._source(key, number) for key, number in numbers.items()),
             unbranded=unbranded,
+            banner=self.banner,
         )
 
     def _citable(self, row: Measurement) -> bool:

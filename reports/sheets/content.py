@@ -128,3 +128,4 @@ class SheetContent:
     sources: tuple[Source, ...]
     language: str = "en"
     unbranded: bool = False
+    banner: str = ""

@@ -35,8 +35,8 @@ class Site:
     evidence: tuple[EvidencePage, ...]
 
 
-def compose_site(store: Store, *, unbranded: bool = False, language: str = "en") -> Site:
-    """Word every component with at least one row on drying or freezing."""
+def compose_site(store: Store, *, unbranded: bool = False, language: str = "en", banner: str = "") -> Site:
+    """Word every component with at least one row on drying or freezing; banner stands on every page."""
     ensure_evidence(store)
     rules, say = load_rules(), load_catalogue(language)
     found, library = by_component(findings(store)), load_library(store)
@@ -47,7 +47,7 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en")
     for name in all_rows(store, ComponentName):
         if name.language == language:
             synonyms[name.component].append(name.name)
-    maker = SheetMaker(library, rules, say)
+    maker = SheetMaker(library, rules, say, banner)
     chosen = [component for key, component in sorted(library.components.items()) if has_sheet(rows[key])]
     sheets = tuple(
         maker.sheet(component, found.get(component.id, []), rows[component.id], unbranded=unbranded)
@@ -69,6 +69,7 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en")
         evidence_of=say.say("foot/evidence_of", date=long_date(date.fromisoformat(library.edition.evidence_of))),
         edition=say.say("foot/edition", edition=library.edition.hash[:12]),
         language=language,
+        banner=banner,
         links=(
             (say.say("evidence/table_title"), "measurements.html"),
             (say.say("evidence/all_studies"), "measurements.html#studies"),
@@ -83,7 +84,13 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en")
         for row in each.rows
     }
     pages = evidence_pages(
-        library, all_rows(store, Appraisal), numbers, {component.id for component in chosen}, say, index.interest
+        library,
+        all_rows(store, Appraisal),
+        numbers,
+        {component.id for component in chosen},
+        say,
+        index.interest,
+        banner,
     )
     return Site(sheets, index, pages)
 

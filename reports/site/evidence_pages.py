@@ -84,6 +84,7 @@ def evidence_pages(
     sheets: set[str],
     say: Catalogue,
     interest: str,
+    banner: str = "",
 ) -> tuple[EvidencePage, ...]:
     """Return the pages of all studies and the table of all measurements.
 
@@ -100,6 +101,7 @@ def evidence_pages(
         "say": say.say,
         "cautions": [caution.text_en for caution in library.cautions],
         "interest": interest,
+        "banner": banner,
         "edition": library.edition,
     }
     made = [EvidencePage(page.slug, _render("study.html.jinja", page=clean(page), **shared)) for page in pages]

@@ -56,6 +56,7 @@ class IndexContent:
     edition: str
     language: str = "en"
     links: tuple[tuple[str, str], ...] = ()
+    banner: str = ""
     sure_order: tuple[str, ...] = ("sure", "fairly sure", "not sure", "hardly known")
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 from evidence.findings.finding import Finding, Pooled, Said, StudyEstimate
@@ -264,6 +265,13 @@ def own_milk(finding: Finding, say: Catalogue) -> str:
     pooled = finding.pooled
     if pooled is None or finding.group in ("count", "marker"):
         return ""
+    if pooled.k_studies == 1:
+        study = finding.figure_studies[0]
+        if study.own_spread and study.n is not None and len(study.rows) == 1:
+            # about 95 of 100 milks: two SDs of the ln ratio between milks either side
+            reach = 2 * study.se * math.sqrt(study.n)
+            low, high = (100 * math.exp(study.log_ratio + sign * reach) for sign in (-1, 1))
+            return say.say("own_milk/one_study", low=parts(low), high=parts(high))
     if pooled.k_studies < 3:
         return say.say("own_milk/unknown")
     return say.say("own_milk/new_study", new_low=parts(pooled.new_low), new_high=parts(pooled.new_high))

@@ -115,7 +115,9 @@ def _write(path: Path, table: Sequence[tuple[str, Score]], worlds: int, seed: in
 
 
 def _arguments(given: Sequence[str] | None) -> argparse.Namespace:
-    parser = argparse.ArgumentParser(prog="python -m tests.calibration.campaign", description=(__doc__ or "").split("\n")[0])
+    parser = argparse.ArgumentParser(
+        prog="python -m tests.calibration.campaign", description=(__doc__ or "").split("\n")[0]
+    )
     parser.add_argument("--worlds", type=int, default=WORLDS, help=f"worlds a scenario (default {WORLDS})")
     parser.add_argument("--workers", type=int, default=os.cpu_count() or 1, help="processes (default: all cores)")
     parser.add_argument("--cluster", metavar="tcp://...", help="address of a Dask scheduler to run on instead")
@@ -130,7 +132,10 @@ def main(given: Sequence[str] | None = None) -> int:
     """Run the campaign; 0 done, 2 where the input cannot be used."""
     asked = _arguments(given)
     try:
-        chosen = [scenario_named(name) for name in asked.scenario or ()] or [*SCENARIOS, *(EXTRA if asked.extra else ())]
+        chosen = [scenario_named(name) for name in asked.scenario or ()] or [
+            *SCENARIOS,
+            *(EXTRA if asked.extra else ()),
+        ]
     except ValueError as problem:
         print(problem, file=sys.stderr)
         return 2

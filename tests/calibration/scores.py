@@ -75,7 +75,9 @@ def _goal(measure: str, whole: bool, count: int, value: float, process: Process)
     if count == 0 or (not whole and count < goals["cell_questions"]):
         return "", ""
     if measure in ("coverage", "new study"):
-        low, high = (goals["coverage_low"], goals["coverage_high"]) if whole else (goals["cell_low"], goals["cell_high"])
+        low, high = (
+            (goals["coverage_low"], goals["coverage_high"]) if whole else (goals["cell_low"], goals["cell_high"])
+        )
         return f"{low} to {high}", "yes" if low <= value <= high else "no"
     most = {
         "false reassurance": goals["false_reassurance" if whole else "false_reassurance_cell"],
@@ -89,7 +91,9 @@ def _measures(
     c: dict[str, Floats], world: NDArray[np.int64], worlds: int, below_percent: float
 ) -> Iterator[tuple[str, tuple[float, float, int]]]:
     def share(of: Floats | Flags, among: Flags) -> tuple[float, float, int]:
-        return _ratio(np.where(among, np.nan_to_num(of.astype(np.float64)), 0.0), among.astype(np.float64), world, worlds)
+        return _ratio(
+            np.where(among, np.nan_to_num(of.astype(np.float64)), 0.0), among.astype(np.float64), world, worlds
+        )
 
     def known(name: str) -> tuple[float, float, int]:
         return share(c[name], np.isfinite(c[name]))
@@ -101,7 +105,10 @@ def _measures(
     yield "coverage, figures only", known("figures_covered")
     yield "coverage, with words", known("words_covered")
     yield "median width", _factor(c["width"])
-    yield "false reassurance", share(_state(state, "about_the_same", "little_less"), every & (c["truth"] < below_percent))
+    yield (
+        "false reassurance",
+        share(_state(state, "about_the_same", "little_less"), every & (c["truth"] < below_percent)),
+    )
     yield "no loss seen, yet lost", share(_state(state, "no_loss_seen"), every & (c["truth"] < below_percent))
     yield "false sentences", share(c["false"], c["sentence"] == 1)
     yield "loss claimed", share(c["says_loss"], every & (c["truth"] >= 100))
@@ -124,7 +131,14 @@ def scores(answers: Sequence[Floats], process: Process) -> list[Score]:
     of_world = np.repeat(np.arange(worlds), [len(each) for each in answers])
     group, k = table[:, COLUMNS.index("group")], table[:, COLUMNS.index("k")]
     found = [
-        Score("all", "all", "questions without a figure", *_ratio((k == 0) * 1.0, np.ones(len(k)), of_world, worlds), "", "")
+        Score(
+            "all",
+            "all",
+            "questions without a figure",
+            *_ratio((k == 0) * 1.0, np.ones(len(k)), of_world, worlds),
+            "",
+            "",
+        )
     ]
     for name, number in _CLASSES:
         for label, fewest, most in _STUDIES:

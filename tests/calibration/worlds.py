@@ -26,7 +26,18 @@ from evidence.model.lists import PooledClass
 from evidence.model.rules import Rules
 from evidence.model.tables import Component, Measurement, Question
 
-__all__ = ["EXTRA", "SCENARIOS", "Process", "Scenario", "Truth", "World", "load_process", "make_world", "scenario_named", "with_spread"]
+__all__ = [
+    "EXTRA",
+    "SCENARIOS",
+    "Process",
+    "Scenario",
+    "Truth",
+    "World",
+    "load_process",
+    "make_world",
+    "scenario_named",
+    "with_spread",
+]
 
 _HANDLING = "expressed > frozen -20C 30d > thawed"
 _KEY = "frozen:home:9-45d"  # what that chain isolates (evidence.handling.bands)
@@ -115,7 +126,9 @@ class _Result:
     p: float
 
 
-def _truth(name: str, group: PooledClass, scenario: Scenario, process: Process, random: Generator, second: bool) -> Truth:
+def _truth(
+    name: str, group: PooledClass, scenario: Scenario, process: Process, random: Generator, second: bool
+) -> Truth:
     given = process["world"][group]
     mu = math.log(given["truth_percent"] / 100) + given["truth_log_sd"] * random.standard_normal()
     if scenario.truth_percent is not None:
@@ -153,7 +166,9 @@ def _printed_p(p: float, alpha: float, exact: bool) -> str:
     return next((f"<{limit}" for limit in (0.001, 0.01, alpha) if p < limit), f">{alpha}")
 
 
-def _row(study: str, component: str, found: _Result, scenario: Scenario, process: Process, random: Generator) -> Measurement:
+def _row(
+    study: str, component: str, found: _Result, scenario: Scenario, process: Process, random: Generator
+) -> Measurement:
     """Print a result as a paper would; every draw is made whether used or not, so that scenarios share their studies."""
     world = process["world"]
     alpha = world["significant_below"]
@@ -210,7 +225,13 @@ def make_world(scenario: Scenario, rules: Rules, process: Process, random: Gener
             truths[name] = truth
             components.append(_component(name, group))
             questions.append(
-                Question(number=f"{group}-{number:02d}", component=name, measured_as="amount", handling=_KEY, origin="invented")
+                Question(
+                    number=f"{group}-{number:02d}",
+                    component=name,
+                    measured_as="amount",
+                    handling=_KEY,
+                    origin="invented",
+                )
             )
             studies = int(random.choice(counts[:, 0], p=counts[:, 1] / counts[:, 1].sum()))
             for unit in range(studies):

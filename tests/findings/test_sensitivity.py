@@ -58,7 +58,10 @@ def test_a_study_in_words_is_left_out_too() -> None:
         measured(study=f"{name}2031milk", component="total-fat", retained_percent=percent, n=30, n_kind="donors")
         for name, percent in (("alpha", 84), ("beta", 86), ("gamma", 88))
     ]
-    rows = [*figures, measured(study="delta2034milk", component="total-fat", in_words="no change", n=90, n_kind="donors")]
+    rows = [
+        *figures,
+        measured(study="delta2034milk", component="total-fat", in_words="no change", n=90, n_kind="donors"),
+    ]
     choice = _choice(_sensitivity(rows), "without_study", "delta2034milk")
     assert choice.pooled == _shown(figures)
     # it has a say in the sentence, or leaving it out would show nothing
@@ -85,7 +88,9 @@ def test_fresh_only_is_the_answer_from_fresh() -> None:
 
 def _appraised(study: str, **answers: str) -> list[Appraisal]:
     return [
-        Appraisal(study=study, question=question.replace("_", "-"), answer=word, read_where="abstract", origin="shipped 1")
+        Appraisal(
+            study=study, question=question.replace("_", "-"), answer=word, read_where="abstract", origin="shipped 1"
+        )
         for question, word in answers.items()
     ]
 
@@ -157,7 +162,10 @@ def test_several_rows_of_a_study_are_counted_in_two_other_ways() -> None:
     # the second row of the paper comes before its tenth, though not as text
     assert _choice(found, "rows_first").pooled == _shown(rows[1:])
     apart = _choice(found, "rows_apart").pooled
-    renamed = [measured(study=f"{n}2031milk", retained_percent=p, n=10, n_kind="donors") for n, p in zip("abc", (60, 90, 80), strict=True)]
+    renamed = [
+        measured(study=f"{n}2031milk", retained_percent=p, n=10, n_kind="donors")
+        for n, p in zip("abc", (60, 90, 80), strict=True)
+    ]
     assert apart is not None
     assert apart.k_studies == 3
     assert apart == _shown(renamed)
