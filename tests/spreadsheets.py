@@ -40,11 +40,11 @@ def column_of(book: Workbook, sheet: str, name: str) -> str:
     return next(cell.column_letter for cell in book[sheet][1] if cell.value == name)
 
 
-def put(book: Workbook, name: str, row: int, value: object, sheet: str = MEASUREMENTS) -> str:
-    """Put a value into a column of a row as a person would type it; return the cell's name."""
+def put(book: Workbook, name: str, row: int, value: object, sheet: str = MEASUREMENTS, *, as_text: bool = False) -> str:
+    """Put a value into a column of a row as a person would type it, or as text; return the cell's name."""
     place = f"{column_of(book, sheet, name)}{row}"
     cell = book[sheet][place]
-    if isinstance(value, str) and not value.startswith("="):
+    if isinstance(value, str) and (as_text or not value.startswith("=")):
         put_text(cell, value)
     else:
         cell.number_format = "General"

@@ -19,7 +19,18 @@ from evidence.model.lists import PooledClass
 from evidence.model.rules import Rules
 from evidence.model.tables import Component, Measurement, Overlap
 
-__all__ = ["HELD", "Contrasted", "Measured", "StepAsked", "Strand", "kind_of", "make_strands", "steps_of", "store_of"]
+__all__ = [
+    "HELD",
+    "Contrasted",
+    "Measured",
+    "StepAsked",
+    "Strand",
+    "kind_of",
+    "make_strands",
+    "measured_in_any",
+    "steps_of",
+    "store_of",
+]
 
 # steps that hold milk for a time: their key ends in a window
 HELD = ("frozen", "chilled", "room", "kept")
@@ -202,6 +213,23 @@ def _measured(rows: Sequence[_Row]) -> dict[str, Measured]:
             timed[-1][0] if timed else None, bool(timed) and timed[-1][1], min(cold, default=None),
             max(warm, default=None), tuple(sorted({days for days, _ in timed})),
         )  # fmt: skip
+    return found
+
+
+def measured_in_any(strands: Iterable[Strand]) -> dict[str, Measured]:
+    """Return what was looked at by kind of step, whatever the form: a time nobody watched is beyond all of them."""
+    together: dict[str, list[Measured]] = defaultdict(list)
+    for strand in strands:
+        for kind, each in strand.measured.items():
+            together[kind].append(each)
+    found = {}
+    for kind, those in together.items():
+        timed = sorted((each.longest_days, each.longest_is_figure) for each in those if each.longest_days is not None)
+        cold = [each.coldest_c for each in those if each.coldest_c is not None]
+        warm = [each.warmest_c for each in those if each.warmest_c is not None]
+        days = tuple(sorted({day for each in those for day in each.days}))
+        longest, figure = timed[-1] if timed else (None, False)
+        found[kind] = Measured(longest, figure, min(cold, default=None), max(warm, default=None), days)
     return found
 
 

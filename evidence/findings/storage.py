@@ -75,13 +75,16 @@ def timed_figures(strand: Strand, store: str) -> tuple[TimedFigure, ...]:
 
 def may_fit(figures: Iterable[TimedFigure], rules: StorageRules) -> bool:
     """Return whether times carry a rate: two studies of two or more times each, or four times over three studies."""
+    known = tuple(figures)
     times: dict[str, set[float]] = defaultdict(set)
-    for figure in figures:
+    for figure in known:
         times[figure.study] |= set(figure.times)
+    starts = {figure.days for figure in known if figure.times_in == 1}
     several = sum(len(each) >= rules.times_each for each in times.values())
     in_all = set().union(*times.values()) if times else set()
     enough = len(times) >= rules.studies_in_all and len(in_all) >= rules.times_in_all
-    return several >= rules.studies_with_times or enough
+    # comparisons of two times in the store tell of the rate alone: the curve needs figures from its start as well
+    return len(starts) > 1 and (several >= rules.studies_with_times or enough)
 
 
 def stores_of(strand: Strand) -> tuple[str, ...]:
@@ -96,20 +99,19 @@ def store_answer(strand: Strand, store: str, prior: TauPrior, rules: Rules) -> S
     studies = tuple(sorted({figure.study for figure in figures}))
     days = tuple(sorted({time for figure in figures for time in figure.times}))
     curve, left, other = None, None, None
-    # a difference of two times tells of the rate alone: a curve needs figures that start at its beginning
-    whole = [figure for figure in figures if figure.times_in == 1]
-    fitted = may_fit(figures, rules.storage) and len({figure.days for figure in whole}) > 1
+    fitted = may_fit(figures, rules.storage)
     if fitted:
         grid = GridSettings(**rules.likelihood.model_dump())
         fit = fit_storage(
-            [figure.study for figure in whole], [figure.days for figure in whole],
-            [figure.log_ratio for figure in whole], [figure.se for figure in whole], [figure.u for figure in whole],
+            [figure.study for figure in figures], [figure.days for figure in figures],
+            [figure.log_ratio for figure in figures], [figure.se for figure in figures],
+            [figure.u for figure in figures], entered=[figure.times_in for figure in figures],
             rho=rules.spread.between_row_correlation, prior=prior, grid=grid,
         )  # fmt: skip
         curve = storage_curve(fit)
         left = reached(curve, rules.storage.left_percent / 100)
         if len(days) >= rules.storage.sensitivity_times:
-            longest = max(figure.days for figure in whole)
+            longest = max(figure.days for figure in figures)
             orders = other_orders(fit, prior.median, longest)
             other = {order: 100 * share for order, share in orders.items()}
     return StoreAnswer(

@@ -10,7 +10,7 @@ from pathlib import Path
 
 from evidence.model.problems import InputProblems, Problem, nearest_word
 
-__all__ = ["COLUMNS", "OwnEffects", "read_own_effects"]
+__all__ = ["COLUMNS", "OwnEffects", "csv_records", "file_text", "plain_number", "read_own_effects"]
 
 COLUMNS = ("study", "log_ratio", "variance")
 _KIND_OF_FILE = "a CSV file in utf-8 with the columns study, log_ratio, variance"
@@ -41,9 +41,9 @@ def read_own_effects(path: str | Path) -> OwnEffects:
     Raises InputProblems with every problem found: file, row, column, what was read and what is allowed.
     """
     file = str(path)
-    text = _text(Path(path), file)
+    text = file_text(Path(path), file, _KIND_OF_FILE)
     problems: list[Problem] = []
-    records = _records(text, file, problems)
+    records = csv_records(text, file, problems)
     heading = next(records, None)
     if heading is None:
         raise InputProblems(problems or [Problem(file, None, None, "an empty file", _KIND_OF_FILE)])
@@ -66,20 +66,20 @@ def read_own_effects(path: str | Path) -> OwnEffects:
     return OwnEffects(tuple(row[0] for row in rows), tuple(row[1] for row in rows), tuple(row[2] for row in rows))
 
 
-def _text(path: Path, file: str) -> str:
-    """Return the text of the file, or raise InputProblems."""
+def file_text(path: Path, file: str, kind: str) -> str:
+    """Return the text of the file, or raise InputProblems; kind: what file is meant."""
     try:
         # A pipe or a device may never end, so only a regular file is opened.
         if path.is_dir():
-            raise InputProblems([Problem(file, None, None, "a folder", _KIND_OF_FILE)])
+            raise InputProblems([Problem(file, None, None, "a folder", kind)])
         if not path.exists():
-            raise InputProblems([Problem(file, None, None, "nothing, there is no such file", _KIND_OF_FILE)])
+            raise InputProblems([Problem(file, None, None, "nothing, there is no such file", kind)])
         if not path.is_file():
-            raise InputProblems([Problem(file, None, None, "a device or a pipe", _KIND_OF_FILE)])
+            raise InputProblems([Problem(file, None, None, "a device or a pipe", kind)])
         content = path.read_bytes()
     except (OSError, ValueError) as error:
         reason = error.strerror if isinstance(error, OSError) and error.strerror else str(error)
-        raise InputProblems([Problem(file, None, None, f"nothing ({reason})", _KIND_OF_FILE)]) from None
+        raise InputProblems([Problem(file, None, None, f"nothing ({reason})", kind)]) from None
     try:
         return content.decode("utf-8-sig")
     except UnicodeDecodeError as error:
@@ -88,7 +88,7 @@ def _text(path: Path, file: str) -> str:
         raise InputProblems([Problem(file, row, None, read, "text in utf-8 (save the file as CSV utf-8)")]) from None
 
 
-def _records(text: str, file: str, problems: list[Problem]) -> Iterator[tuple[int, list[str]]]:
+def csv_records(text: str, file: str, problems: list[Problem]) -> Iterator[tuple[int, list[str]]]:
     """Yield line number and cells of every line that is not empty; a break in the CSV itself is added to problems."""
     reader = csv.reader(io.StringIO(text, newline=""), strict=True)
     line = 1
@@ -130,8 +130,8 @@ def _row(
     if len(cells) != width:
         return [Problem(file, line, None, f"{len(cells)} cells", f"{width} cells, as in the heading")]
     study = cells[place["study"]].strip()
-    log_ratio = _number(cells[place["log_ratio"]])
-    variance = _number(cells[place["variance"]])
+    log_ratio = plain_number(cells[place["log_ratio"]])
+    variance = plain_number(cells[place["variance"]])
     problems = []
     if not study or not study.isprintable():
         problems.append(Problem(file, line, "study", study, "the name of a study, in printable characters"))
@@ -146,7 +146,7 @@ def _row(
     return study, log_ratio, variance
 
 
-def _number(cell: str) -> float | None:
+def plain_number(cell: str) -> float | None:
     """Return the number in a cell, or None where there is none that is finite."""
     # float() alone would also take 1_000, nan, infinity and digits of other scripts.
     if not _NUMBER.fullmatch(cell.strip()):

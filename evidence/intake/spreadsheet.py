@@ -281,11 +281,12 @@ def _assembled(
         bundle = assemble([entry_of(row) for row in studies.rows], {"measurements": [table]}, held.known, found)
     except InputProblems as wrong:
         told = {problem.place for problem in found}
-        # a cell told already is not told again, nor a paper missed that a sheet not read may hold
+        emptied = {line for line, _ in measurements.refused}
+        # a cell told already is not told again, nor what its refusal leaves empty, nor a paper on a sheet not read
         more = [
             measurements.place(each)
             for each in wrong.problems[len(found) :]
-            if (each.row, each.column) not in measurements.refused
+            if not (each.row in emptied and (each.read == "nothing" or (each.row, each.column) in measurements.refused))
             and not (each.column == "study" and not studies.letters)
         ]
         found += [problem for problem in more if problem.place not in told]

@@ -79,7 +79,7 @@ def _cell_problem(column: StudyColumn, text: str) -> tuple[str, str | None] | No
     """Return what is allowed instead and the nearest word, or None where the cell is good."""
     if not text:
         return ("something; this column may not be empty", None) if column.required else None
-    if "\n" in text or "\t" in text:
+    if len(text.splitlines()) > 1 or "\t" in text:
         return "one line of text", None
     if text.count("{") != text.count("}") or "\\" in text or re.search(r"^[^{]*\}", text):
         return "text without backslashes, and braces only in pairs", None

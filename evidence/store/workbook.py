@@ -75,13 +75,7 @@ def write_workbook(path: Path, about: Sequence[tuple[str, str]], sheets: Sequenc
         for cell in heading:
             cell.font = Font(bold=True)
         page.append(heading)
+        puts = [(name, put_whole_number if name in sheet.whole_numbers else put_text) for name, _ in sheet.columns]
         for row in sheet.rows:
-            page.append(
-                [
-                    (put_whole_number if column in sheet.whole_numbers else put_text)(
-                        WriteOnlyCell(page), row.get(column, "")
-                    )
-                    for column, _ in sheet.columns
-                ]
-            )
+            page.append([put(WriteOnlyCell(page), row[name]) if row.get(name) else None for name, put in puts])
     book.save(path)

@@ -100,7 +100,7 @@ class Layout:
     width: Integers
 
     def batches(self, effects: Floats, variances: Floats) -> Iterator[tuple[Integers, Columns]]:
-        """Yield indices of some groups, and those groups as columns; effects, variances: shape (n,), as the caller's."""
+        """Yield indices of some groups, and those groups as columns; effects, variances: shape (n,)."""
         ends = np.flatnonzero(np.diff(self.width, append=0)) + 1
         first = 0
         for end in ends.tolist():

@@ -165,7 +165,7 @@ class StorageFit:
     """Several studies' losses in one store over time, first order with a jump; needs two different times.
 
     Attributes:
-        network: two columns: 1 and days.
+        network: two columns: 1 (0 where a row compares two times in the store) and days.
         days: shape (r,), the times in the network's order.
         prior, grid: of tau.
     """
@@ -186,12 +186,20 @@ def fit_storage(
     rho: float,
     prior: TauPrior,
     grid: GridSettings,
+    entered: ArrayLike | None = None,
 ) -> StorageFit:
-    """Set up the fit; all of length r, one row a study and time. Raises NoEstimate where the times do not differ."""
+    """Set up the fit; all of length r, one row a study and time. Raises NoEstimate where the times do not differ.
+
+    entered: 1 (the default) where the row starts before the store, 0 where it compares two times in it and so tells
+    of the rate alone; days is then the time between them.
+    """
     times = as_numbers(days, "days")
-    if np.ptp(times) == 0.0 or np.any(times < 0.0):
-        raise NoEstimate("A rate needs two different times, none below zero.")
-    design = np.column_stack((np.ones(times.size), times))
+    starts = np.ones(times.size) if entered is None else as_numbers(entered, "entered")
+    if np.unique(times[starts == 1.0]).size < 2:
+        raise NoEstimate("A rate needs two different times.")
+    if np.any(times < 0.0):
+        raise NoEstimate("A time in a store is not below zero.")
+    design = np.column_stack((starts, times))
     network = make_network(design, log_ratio, se, u, study, rho=rho, random_scale=random_scale(times))
     return StorageFit(network, network.design[:, 1], prior, grid)
 
@@ -267,13 +275,15 @@ def reached(curve: Curve, share: float) -> Reached:
 def other_orders(fit: StorageFit, tau: float, days: float) -> dict[str, float]:
     """Return what is left after days, a share of 1, had the loss been of zero order, first order or Weibull's shape.
 
-    Weighted least squares at one tau; the Weibull shape is the best of a row of them. Keys zero, first, weibull.
+    Weighted least squares at one tau, over the rows that start before the store; the Weibull shape is the best of a
+    row of them. Keys zero, first, weibull.
     """
+    fit = _from_the_start(fit)
     network = fit.network
     ratio = np.exp(network.log_ratio)
 
     def fitted(times: Floats, at: float, values: Floats, scale: Floats) -> tuple[float, float]:
-        design = np.column_stack((np.ones(times.size), times))
+        design = np.column_stack((network.design[:, 0], times))
         spread = network.covariance + tau**2 * _same_study(network, fit.days)
         covariance = spread * np.outer(scale, scale)
         found = generalised_least_squares(design, values, covariance)
@@ -289,7 +299,17 @@ def other_orders(fit: StorageFit, tau: float, days: float) -> dict[str, float]:
     }
 
 
+def _from_the_start(fit: StorageFit) -> StorageFit:
+    whole = np.flatnonzero(fit.network.design[:, 0] == 1.0)
+    network = fit.network
+    kept = Network(
+        network.design[whole], network.log_ratio[whole], tuple(network.study[row] for row in whole),
+        network.covariance[np.ix_(whole, whole)], network.u[whole], network.random_scale,
+    )  # fmt: skip
+    return StorageFit(kept, kept.design[:, 1], fit.prior, fit.grid)
+
+
 def _same_study(network: Network, days: Floats) -> Floats:
     names = np.array(network.study)
-    rows = np.column_stack((np.ones(days.size), days)) * network.random_scale
+    rows = np.column_stack((network.design[:, 0], days)) * network.random_scale
     return np.asarray((names[:, None] == names[None, :]) * (rows @ rows.T), dtype=np.float64)

@@ -35,7 +35,8 @@ __all__ = [
     "within_study_covariance",
 ]
 
-_MOST_COMBINATIONS = 3500  # of Gauss-Hermite nodes in one block, a limit of the machine
+# combinations of Gauss-Hermite nodes in one block, a limit of the machine: of one step, of several
+_MOST_COMBINATIONS = (3500, 1000)
 _LEAST_WEIGHT = 1e-12  # of one normal among the many
 _REACH = 7.0  # SDs of ln tau, as in mixture.py
 _BEYOND = 3.0
@@ -252,13 +253,13 @@ def _blocks(network: Network, touched: NDArray[np.bool_]) -> list[list[int]]:
     return merged
 
 
-def _nodes(studies: int, most: int) -> tuple[Floats, Floats]:
+def _nodes(studies: int, most: int, combinations: int) -> tuple[Floats, Floats]:
     """Return places and weights of the nodes of ln(se): as many as the number of studies with u above 0 allows.
 
     With too many studies for nodes, one node stands at the root mean square of se, sqrt(E se^2) = se exp(u^2).
     """
     number = most
-    while number > 1 and number**studies > _MOST_COMBINATIONS:
+    while number > 1 and number**studies > combinations:
         number -= 2
     if number < 2:
         return np.zeros(1), np.ones(1)
@@ -276,8 +277,8 @@ def _block(network: Network, rows: list[int], tau: Floats, most_nodes: int) -> _
     basis = (design / size) @ turn.T
     names = sorted({network.study[row] for row in rows})
     unsure = {network.study[row] for row in rows if network.u[row] > 0.0}
-    rule = _nodes(len(unsure), most_nodes)
     r, t = basis.shape[1], tau.size
+    rule = _nodes(len(unsure), most_nodes, _MOST_COMBINATIONS[min(r, 2) - 1])
     square, pull = np.zeros((t, 1, r, r)), np.zeros((t, 1, r))
     rest, log_weight = np.zeros((t, 1)), np.zeros((t, 1))
     for name in names:

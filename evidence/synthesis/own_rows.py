@@ -7,14 +7,14 @@ from typing import Protocol
 
 import numpy as np
 
-from evidence.synthesis.classical import pool
+from evidence.synthesis.classical import PooledEstimate, pool
 from evidence.synthesis.dependence import StudyEstimates, combine_within_studies
 from evidence.synthesis.heterogeneity import heterogeneity
 from evidence.synthesis.refusal import NoEstimate, as_effects
 from evidence.synthesis.settings import GridSettings, TauPrior
 from evidence.synthesis.shared import posterior
 
-__all__ = ["EffectRows", "OwnPool", "pool_own_rows", "pool_own_rows_shared"]
+__all__ = ["EffectRows", "OwnPool", "as_own_pool", "pool_own_rows", "pool_own_rows_shared", "retained_percent"]
 
 _LARGEST_LOG = 700.0  # exp of more overflows
 
@@ -53,7 +53,9 @@ class OwnPool:
         k_rows: rows they came from.
         retained_percent: 100 exp(estimate), what is left of 100.
         estimator: reml, dl or pm; None for one study and for "shared".
-        interval_kind: hk-floor, hk, wald or shared.
+        interval_kind: hk-floor, hk, wald, shared, three-level or robust.
+        df: degrees of freedom of the interval's t; None where it has none (wald, shared).
+        tau2_within: variance between rows of one study; None where it does not exist.
     """
 
     estimate: float
@@ -73,6 +75,8 @@ class OwnPool:
     retained_percent: float
     estimator: str | None
     interval_kind: str
+    df: float | None = None
+    tau2_within: float | None = None
 
 
 def pool_own_rows(
@@ -86,6 +90,11 @@ def pool_own_rows(
     """Pool own rows by the classical line; rho is the correlation between rows of one study. Raises NoEstimate."""
     studies, k_rows = _one_a_study(effects, rho)
     pooled = pool(studies.log_ratio, studies.se**2, estimator=estimator, interval=interval, level=level)
+    return as_own_pool(pooled, k_rows)
+
+
+def as_own_pool(pooled: PooledEstimate, k_rows: int) -> OwnPool:
+    """Return pooled studies as an OwnPool; k_rows: the rows they came from. Raises NoEstimate."""
     return OwnPool(
         estimate=pooled.estimate,
         se=pooled.se,
@@ -101,9 +110,10 @@ def pool_own_rows(
         prediction_high=pooled.prediction_high,
         k_studies=pooled.k,
         k_rows=k_rows,
-        retained_percent=_retained_percent(pooled.estimate),
+        retained_percent=retained_percent(pooled.estimate),
         estimator=pooled.estimator,
         interval_kind=pooled.interval,
+        df=None if pooled.interval == "wald" else float(pooled.k - 1),
     )
 
 
@@ -131,7 +141,7 @@ def pool_own_rows_shared(
         prediction_high=found.new_high,
         k_studies=k,
         k_rows=k_rows,
-        retained_percent=_retained_percent(found.estimate),
+        retained_percent=retained_percent(found.estimate),
         estimator=None,
         interval_kind="shared",
     )
@@ -144,7 +154,8 @@ def _one_a_study(effects: EffectRows, rho: float) -> tuple[StudyEstimates, int]:
     return rows, se.size
 
 
-def _retained_percent(log_ratio: float) -> float:
+def retained_percent(log_ratio: float) -> float:
+    """Return 100 exp(log_ratio), what is left of 100. Raises NoEstimate where that cannot be written down."""
     if log_ratio > _LARGEST_LOG:
         raise NoEstimate(f"A pooled log ratio of {log_ratio:g} is no share of 100 that can be written down.")
     return 100.0 * math.exp(log_ratio)

@@ -25,6 +25,8 @@ COMMANDS = {
     "add": ("reports.command.add", "add a study from a spreadsheet, all of it or nothing"),
     "export": ("reports.command.export", "write the evidence as an open package, a spreadsheet and a bibliography"),
     "reading-list": ("reports.command.reading_list", "rank the papers whose full tables would tell most"),
+    "path": ("reports.command.path", "follow a milk from fresh through its steps, and say what each rests on"),
+    "gaps": ("reports.command.gaps", "say what to measure next, and in how many mothers' milks"),
     "pool": ("reports.command.pool", "pool your own log ratios and variances"),
 }
 

@@ -34,7 +34,7 @@ from reports.words.handlings import handling_words
 from reports.words.library import Library, load_library
 from reports.words.references import reference_line
 
-__all__ = ["SCHEMA", "Reply", "StudyCited", "reply_to"]
+__all__ = ["SCHEMA", "Reply", "StudyCited", "covers", "reply_to", "vocabulary_of"]
 
 SCHEMA = "whatstays-answer-1"
 Status = Literal["answered", "words_only", "no_evidence", "not_understood", "redirect"]
@@ -91,14 +91,19 @@ class Reply:
         return asdict(self)
 
 
-def _vocabulary(store: Store) -> Vocabulary:
+def vocabulary_of(store: Store) -> Vocabulary:
+    """Return the names by which a store's components and the handlings are asked for."""
     with Session(store.engine) as session:
         names = session.exec(select(ComponentName.component, ComponentName.language, ComponentName.name)).all()
         worthy = dict(session.exec(select(Component.id, Component.question_worthy)).all())
+        spoken = session.exec(select(Component.id, Component.sentence_name_en)).all()
     components: dict[str, str] = {}
     # where two components share a name, the one a parent would ask for has it
     for component, _, name in sorted(names, key=lambda each: (each[1] != "en", worthy[each[0]] != "1", each)):
         components.setdefault(normalised(name), component)
+    # our own questions name a component as sentences do
+    for identity, name in sorted(spoken):
+        components.setdefault(normalised(name), identity)
     for identity in worthy:
         components.setdefault(normalised(identity), identity)
     return Vocabulary(components, handling_phrases())
@@ -138,7 +143,7 @@ class _Desk:
     def answer(self, component: Component, found: Sequence[Finding], kind: str, days: float | None) -> Reply:
         """Return the answer for one component and kind of handling."""
         choices = leading(found, kind)
-        chosen = [finding for finding in choices if _covers(finding.handling, days)] or choices
+        chosen = [finding for finding in choices if covers(finding.handling, days)] or choices
         if not chosen:
             words = handling_words(kind, self.say)
             after = words.after if kind != FREEZING else self.say.say("title/after_freezing")
@@ -191,7 +196,7 @@ class _Desk:
         return StudyCited(key, reference_line(study), study.doi or None, study.pmid or None, baseline)
 
 
-def _covers(handling: str, days: float | None) -> bool:
+def covers(handling: str, days: float | None) -> bool:
     """Return whether a time asked for falls into a handling's window; without a time, anything does."""
     window = _WINDOW.search(handling)
     if days is None or window is None:
@@ -219,7 +224,7 @@ def reply_to(text: str, store: Store, language: str = "en") -> list[Reply]:
     """Return the replies to a question: one a component and handling it asks about, redirects about harm first."""
     ensure_evidence(store)
     say, rules = load_catalogue(language), load_rules()
-    asked = understand(text, _vocabulary(store))
+    asked = understand(text, vocabulary_of(store))
     redirects = find_redirects(text)
     everything = asked.everything and not asked.components
     found = _findings(store, None if everything else asked.components)
@@ -228,8 +233,16 @@ def reply_to(text: str, store: Store, language: str = "en") -> list[Reply]:
     components: list[str] = list(asked.components)
     if everything:
         kind = _kinds(asked)[0]
-        told = [finding for finding in found if finding.figure_studies and finding.group in ("bulk", "fragile")]
-        components = list(dict.fromkeys(finding.component for finding in leading(told, kind)))[:_MOST_OF_ALL]
+        nutrients = leading([finding for finding in found if finding.group in ("bulk", "fragile")], kind)
+        # figures where there are any, else words, else what is only listed
+        told = [finding for finding in nutrients if finding.figure_studies] or [
+            finding for finding in nutrients if finding.every_study
+        ]
+        components = list(dict.fromkeys(finding.component for finding in told or nutrients))[:_MOST_OF_ALL]
+        if not components:
+            words = handling_words(kind, say)
+            sentence = no_evidence_sentence(say.say("desk/any_nutrient"), words.after, words.noun, 0, say)
+            return [*replies, desk.blank("no_evidence", sentence, handling=kind)]
     elif not asked.components and not redirects:
         return [desk.blank("not_understood", say.say("desk/not_understood"), alternatives=_alternatives(store))]
     by_id = desk.library.components if everything else _components(store, components)

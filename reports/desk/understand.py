@@ -17,7 +17,7 @@ from reports.words.handlings import load_handlings
 
 __all__ = ["Redirect", "Understood", "Vocabulary", "find_redirects", "normalised", "understand"]
 
-_LONGEST_PHRASE = 6
+_LONGEST_PHRASE, _LONGEST_SLIP, _SHORT_WORD = 6, 2, 2  # words, words, letters
 
 
 @lru_cache(maxsize=1)
@@ -96,32 +96,46 @@ def find_redirects(text: str) -> list[Redirect]:
     return sorted(hits, key=lambda each: not each.urgent)
 
 
-def _phrases(tokens: Sequence[str]) -> Iterable[tuple[int, int, str]]:
-    for length in range(min(_LONGEST_PHRASE, len(tokens)), 0, -1):
-        for start in range(len(tokens) - length + 1):
+def _phrases(tokens: Sequence[str], length: int) -> Iterable[tuple[int, int, str]]:
+    for start in range(len(tokens) - length + 1):
+        if "" not in tokens[start : start + length]:
             yield start, start + length, " ".join(tokens[start : start + length])
 
 
+def _telling(phrase: str) -> list[str]:
+    # vitamin C and vitamin K, omega-3 and omega-6 differ in one letter and are no slips of each other
+    return [word for word in phrase.split() if len(word) <= _SHORT_WORD or any(letter.isdigit() for letter in word)]
+
+
+def _slip_of(phrase: str, known: dict[str, str]) -> str | None:
+    """Return the known phrase that this one misspells, or None."""
+    typos = _words()["typos"]
+    if len(phrase) < typos["shortest"]:
+        return None
+    found = process.extractOne(phrase, known.keys(), scorer=fuzz.ratio, score_cutoff=typos["likeness"])
+    if found is None or found[0][0] != phrase[0]:
+        return None
+    near: str = found[0]
+    same_count = near.count(" ") == phrase.count(" ")
+    return None if same_count and _telling(near) != _telling(phrase) else near
+
+
 def _match(tokens: list[str], known: dict[str, str]) -> list[tuple[int, str]]:
-    """Return (place, meaning) of the longest phrases first; each token is used once and struck out of tokens."""
+    """Return (place, meaning) of the longest phrases first; each token is used once and struck out of tokens.
+
+    A slip in two words comes before one word that is exact: "freze drying" is not freezing and drying.
+    """
     found: list[tuple[int, str]] = []
-    for start, end, phrase in _phrases(tokens):
-        if "" not in tokens[start:end] and phrase in known:
-            found.append((start, known[phrase]))
-            tokens[start:end] = [""] * (end - start)
-    plain, typos = set(_words()["plain"]), _words()["typos"]
-    for start, end, phrase in _phrases(tokens):
-        if (
-            end - start > 2
-            or len(phrase) < typos["shortest"]
-            or "" in tokens[start:end]
-            or set(tokens[start:end]) & plain
-        ):
-            continue
-        near = process.extractOne(phrase, known.keys(), scorer=fuzz.ratio, score_cutoff=typos["likeness"])
-        if near is not None and near[0][0] == phrase[0]:
-            found.append((start, known[near[0]]))
-            tokens[start:end] = [""] * (end - start)
+    plain = set(_words()["plain"])
+    for length in range(min(_LONGEST_PHRASE, len(tokens)), 0, -1):
+        for forgiving in (False, True)[: 2 if length <= _LONGEST_SLIP else 1]:
+            for start, end, phrase in _phrases(tokens, length):
+                if forgiving and set(tokens[start:end]) & plain:
+                    continue
+                name = _slip_of(phrase, known) if forgiving else phrase if phrase in known else None
+                if name is not None:
+                    found.append((start, known[name]))
+                    tokens[start:end] = [""] * (end - start)
     return found
 
 

@@ -23,7 +23,7 @@ from reports.words.answers import (
 from reports.words.brief import brief_answer
 from reports.words.catalogue import Catalogue, joined
 from reports.words.choose import DRYING, FREEZING, in_page_order, leading, on_drying_or_freezing, studies_between
-from reports.words.compared import compared_phrase, hundred_is
+from reports.words.compared import hundred_is
 from reports.words.dates import long_date, look_again
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
@@ -88,15 +88,12 @@ class SheetMaker:
 
     def _question(self, component: Component, kind: str) -> str:
         noun, name = handling_words(kind, self.say).noun, component.sentence_name_en
-        key = "other"
-        if component.outcome == "count" or component.wanted == "germs":
-            key = "count"
-        elif component.outcome == "marker" or component.wanted == "a rise is unwelcome":
+        if component.outcome == "marker" or component.wanted == "a rise is unwelcome":
             key = "marker"
-        elif component.outcome in ("share", "physical"):
-            key = "share"
-        elif kind == DRYING:
-            key = "freeze_dried"
+        elif component.outcome in ("count", "share", "physical") or name.startswith("the "):
+            key = "the"
+        else:
+            key = "freeze_dried" if kind == DRYING else "other"
         return self.say.say(f"title/question_{key}", noun=noun, component=name)
 
     def _answer(
@@ -121,9 +118,8 @@ class SheetMaker:
             heading=heading,
             sentences=answer_sentences(first, self.library, self.rules, self.say),
             how_sure=how_sure(first, self.say),
-            # the sentence above says both already; the lead answer says them again under their own labels
             own_milk=own_milk(first, self.say) if kind == DRYING else "",
-            compared_with=compared_phrase(first, self.say).removeprefix("compared with ") if kind == DRYING else "",
+            compared_with="",  # it stands in the sentence of the number, and the bar says what its 100 is
             bar=self._bar(first),
             more=tuple(line for line in told if line)[:_MOST_BRIEF],
         )

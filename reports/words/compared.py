@@ -8,7 +8,7 @@ from evidence.findings.finding import Finding
 from evidence.model.lists import BaselineClass
 from reports.words.catalogue import Catalogue, joined, number_word
 
-__all__ = ["compared_phrase", "hundred_is"]
+__all__ = ["compared_phrase", "compared_with", "hundred_is"]
 
 # the order in which parts of a mixed comparison are told
 _ORDER: tuple[BaselineClass, ...] = (
@@ -31,7 +31,15 @@ def _tally(words: Sequence[BaselineClass]) -> list[tuple[BaselineClass, int]]:
 
 def compared_phrase(finding: Finding, say: Catalogue, words: Sequence[BaselineClass] | None = None) -> str:
     """Return "compared with fresh milk", or the same for whatever it was; with counts where studies differ."""
-    counts = _counted(finding) if words is None else _tally(words)
+    return _phrase(_counted(finding) if words is None else _tally(words), say)
+
+
+def compared_with(words: Sequence[BaselineClass], say: Catalogue) -> str:
+    """Return the same for classes of baselines, one a study, without a finding."""
+    return _phrase(_tally(words), say)
+
+
+def _phrase(counts: Sequence[tuple[BaselineClass, int]], say: Catalogue) -> str:
     if len(counts) == 1:
         return say.say(f"compared/{_key(counts[0][0])}")
     parts = [say.say(f"compared/mixed_{_key(word)}", n=number_word(count)) for word, count in counts]

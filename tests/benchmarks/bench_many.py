@@ -94,7 +94,9 @@ def against_rows() -> None:
 
             taken, megabytes, number = seconds(task), peak_megabytes(task), effects.size
             sized = f"{number:>10,}{count // ROWS_A_GROUP:>10,}  {name:<12}"
-            print(f"{sized}{taken:>9.3f}{1e6 * taken / number:>10.2f}{megabytes:>9.1f}{1e6 * megabytes / number:>13.0f}")
+            print(
+                f"{sized}{taken:>9.3f}{1e6 * taken / number:>10.2f}{megabytes:>9.1f}{1e6 * megabytes / number:>13.0f}"
+            )
 
 
 def main() -> None:

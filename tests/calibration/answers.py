@@ -20,8 +20,8 @@ __all__ = ["COLUMNS", "STATES", "Answer", "answer_of", "fitted_spread", "run_wor
 
 GROUPS: tuple[PooledClass, ...] = ("bulk", "fragile")
 STATES = (
-    "words_only", "listed_only", "one_study", "two_studies", "about_the_same", "little_less", "no_loss_seen", "cant_tell",
-    "amount", "spread",
+    "words_only", "listed_only", "one_study", "two_studies", "about_the_same", "little_less", "no_loss_seen",
+    "cant_tell", "amount", "spread",
 )  # fmt: skip
 _NAN = math.nan
 

@@ -68,9 +68,9 @@ def _one_thread() -> Iterator[None]:
 def _on_cluster(tasks: Sequence[Task], address: str) -> Iterator[tuple[int, Floats]]:
     from dask.distributed import Client, as_completed
 
-    with Client(address) as client:
+    with Client(address) as client:  # type: ignore[no-untyped-call]
         futures = client.map(run_task, tasks, pure=False)
-        for _, result in as_completed(futures, with_results=True):
+        for _, result in as_completed(futures, with_results=True):  # type: ignore[no-untyped-call]
             yield result
 
 

@@ -1,7 +1,9 @@
 """From answers to the table: coverage, sentences and widths by class and number of studies, with Monte Carlo error.
 
-A share is a ratio sum(a_w) / sum(b_w) over worlds w, whose questions share a fitted prior; its Monte Carlo error is that
-of a ratio of sums over independent worlds (cochran1977): sqrt(W / (W - 1) sum((a_w - p b_w)^2)) / sum(b_w).
+A share p is a ratio sum(a_w) / sum(b_w) over W worlds w, whose questions share a fitted prior; its Monte Carlo error
+(morris2019) is that of a ratio of sums over independent worlds (cochran1977):
+
+    sqrt(W / (W - 1) sum((a_w - p b_w)^2)) / sum(b_w)
 """
 
 from __future__ import annotations
@@ -22,7 +24,15 @@ Floats = NDArray[np.float64]
 Flags = NDArray[np.bool_]
 
 _CLASSES = (("all", None), ("bulk", 0), ("fragile", 1))
-_STUDIES = (("all", 1, math.inf), ("1", 1, 1), ("2", 2, 2), ("3", 3, 3), ("4", 4, 4), ("5+", 5, math.inf))
+_STUDIES = (
+    ("all", 1, math.inf),
+    ("2+", 2, math.inf),
+    ("1", 1, 1),
+    ("2", 2, 2),
+    ("3", 3, 3),
+    ("4", 4, 4),
+    ("5+", 5, math.inf),
+)
 
 
 @dataclass(frozen=True)
@@ -111,6 +121,8 @@ def _measures(
     )
     yield "no loss seen, yet lost", share(_state(state, "no_loss_seen"), every & (c["truth"] < below_percent))
     yield "false sentences", share(c["false"], c["sentence"] == 1)
+    # as false sentences, but a loss that is one is not held against the figures beside it
+    yield "false claims", share(np.where(c["says_loss"] == 1, c["truth"] >= 100, c["false"] == 1), c["sentence"] == 1)
     yield "loss claimed", share(c["says_loss"], every & (c["truth"] >= 100))
     yield "sentences with a claim", share(c["sentence"], every)
     yield "about the same or a little less", share(_state(state, "about_the_same", "little_less"), every)

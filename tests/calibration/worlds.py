@@ -2,7 +2,7 @@
 
 A question q of a class has a true ln ratio mu_q and heterogeneity tau_q. Study i of it has
 
-    theta_i = mu_q + tau_q z_i,     ln s_i ~ N(ln s_class, 0.6^2),     r_i ~ U(0.55, 0.95),     c_i = s_i / sqrt(2 (1 - r_i))
+    theta_i = mu_q + tau_q z_i,   ln s_i ~ N(ln s_class, 0.6^2),   r_i ~ U(0.55, 0.95),   c_i = s_i / sqrt(2 (1 - r_i))
 
 and n_i mothers, whose baseline and treated values deviate by e_b and e_t (normal, SD c_i, correlation r_i, on the log
 scale). It finds y_i = theta_i + mean(e_t - e_b), tests it with a paired t test, and prints what its reporting allows.
@@ -15,7 +15,7 @@ import math
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal, cast
+from typing import Any, Literal
 
 import numpy as np
 from numpy.random import Generator
@@ -169,7 +169,7 @@ def _printed_p(p: float, alpha: float, exact: bool) -> str:
 def _row(
     study: str, component: str, found: _Result, scenario: Scenario, process: Process, random: Generator
 ) -> Measurement:
-    """Print a result as a paper would; every draw is made whether used or not, so that scenarios share their studies."""
+    """Print a result as a paper would; every draw is made, used or not, so that scenarios share their studies."""
     world = process["world"]
     alpha = world["significant_below"]
     significant = found.p < alpha
@@ -193,7 +193,8 @@ def _row(
         treated = _MEAN * math.exp(found.y)
         cells |= {
             "retained_percent": "", "baseline_mean": f"{_MEAN:.3f}", "treated_mean": f"{treated:.3f}",
-            "baseline_spread": f"{_MEAN * found.sd_baseline:.3f}", "treated_spread": f"{treated * found.sd_treated:.3f}",
+            "baseline_spread": f"{_MEAN * found.sd_baseline:.3f}",
+            "treated_spread": f"{treated * found.sd_treated:.3f}",
             "spread_kind": "SD", "spread_of": "milks",
         }  # fmt: skip
     elif gives_spread:
@@ -243,4 +244,4 @@ def make_world(scenario: Scenario, rules: Rules, process: Process, random: Gener
 def with_spread(rules: Rules, bulk_sd: float, fragile_sd: float) -> Rules:
     """Return the rules with other lent SDs."""
     spread = rules.spread.model_copy(update={"bulk_sd": bulk_sd, "fragile_sd": fragile_sd})
-    return cast(Rules, rules.model_copy(update={"spread": spread}))
+    return rules.model_copy(update={"spread": spread})

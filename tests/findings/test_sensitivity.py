@@ -112,8 +112,8 @@ def test_where_no_study_was_appraised_there_is_no_choice_of_low_concern() -> Non
 
 def _two_means(study: str, treated: float, n: int) -> Measurement:
     return measured(
-        study=study, baseline_mean="10.00", treated_mean=f"{treated:.2f}", baseline_spread="3.00", treated_spread="3.00",
-        spread_kind="SD", spread_of="milks", n=n, n_kind="donors",
+        study=study, baseline_mean="10.00", treated_mean=f"{treated:.2f}", baseline_spread="3.00",
+        treated_spread="3.00", spread_kind="SD", spread_of="milks", n=n, n_kind="donors",
     )  # fmt: skip
 
 
@@ -187,9 +187,12 @@ def test_a_study_on_which_the_sentence_hangs_is_named() -> None:
 
 def test_the_same_claim_with_a_figure_outside_the_interval_changes_the_sentence() -> None:
     rows = [
-        measured(study=f"{name}2031milk", component="total-fat", retained_percent=percent, n=60, n_kind="donors", **said)
-        for name, percent, said in (
-            ("a", 55, {}), ("b", 56, {}), ("c", 57, {}), ("d", 58, {}), ("e", 59, {}), ("f", 76, FRESH), ("g", 77, FRESH),
+        measured(
+            study=f"{name}2031milk", component="total-fat", retained_percent=percent, n=60, n_kind="donors", **more
+        )
+        for name, percent, more in (
+            ("a", 55, {}), ("b", 56, {}), ("c", 57, {}), ("d", 58, {}), ("e", 59, {}), ("f", 76, FRESH),
+            ("g", 77, FRESH),
         )
     ]  # fmt: skip
     main, choice = _shown(rows), _choice(_sensitivity(rows), "fresh_only")

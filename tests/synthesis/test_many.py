@@ -58,14 +58,18 @@ def test_published_data_pooled_together_are_as_pooled_one_by_one(estimator: str)
     group = np.repeat(np.arange(len(sets)), [one.size for one, _ in sets])
     shuffled = np.random.default_rng(3).permutation(group.size)
     effects, variances, group = effects[shuffled], variances[shuffled], group[shuffled]
-    assert_as_one_by_one(pool_many(effects, variances, group, estimator=estimator), effects, variances, group, estimator)
+    assert_as_one_by_one(
+        pool_many(effects, variances, group, estimator=estimator), effects, variances, group, estimator
+    )
 
 
 @settings(max_examples=80, deadline=None)
 @given(row_lists, st.sampled_from(ESTIMATORS))
 def test_any_groups_are_as_pooled_one_by_one(rows: list[tuple[int, float, float]], estimator: str) -> None:
     group, effects, variances = (np.array(column) for column in zip(*rows, strict=True))
-    assert_as_one_by_one(pool_many(effects, variances, group, estimator=estimator), effects, variances, group, estimator)
+    assert_as_one_by_one(
+        pool_many(effects, variances, group, estimator=estimator), effects, variances, group, estimator
+    )
 
 
 @pytest.mark.parametrize("estimator", ESTIMATORS)
@@ -75,7 +79,9 @@ def test_variances_over_five_orders_of_magnitude_are_as_pooled_one_by_one(estima
     group = np.repeat(np.arange(sizes.size), sizes)
     variances = 10.0 ** draw.uniform(-4, 1, group.size)
     effects = draw.normal(0.0, np.sqrt(variances + (10.0 ** draw.uniform(-3, 1, sizes.size))[group]))
-    assert_as_one_by_one(pool_many(effects, variances, group, estimator=estimator), effects, variances, group, estimator)
+    assert_as_one_by_one(
+        pool_many(effects, variances, group, estimator=estimator), effects, variances, group, estimator
+    )
 
 
 @pytest.mark.parametrize("estimator", ESTIMATORS)

@@ -1,0 +1,73 @@
+"""The store's evidence made ready for paths: strands of every component, and the heterogeneity their classes share."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from evidence.findings.compute import Evidence, ask, shared_tau
+from evidence.findings.path import PathAnswer, answer_path
+from evidence.findings.path_rows import Strand, make_strands
+from evidence.handling import Chain
+from evidence.model.lists import PooledClass
+from evidence.model.rules import Rules, load_rules
+from evidence.model.tables import Component, Measurement, Overlap, Question, Study
+from evidence.store.connection import Store
+from evidence.store.reading import all_rows
+from evidence.synthesis import TauPrior
+
+__all__ = ["PathEvidence", "path_evidence"]
+
+
+@dataclass(frozen=True)
+class PathEvidence:
+    """Everything paths are answered from; strands are made when a component is asked for."""
+
+    components: Mapping[str, Component]
+    rows: Mapping[str, Sequence[Measurement]]
+    overlaps: Sequence[Overlap]
+    uncitable: frozenset[str]
+    priors: Mapping[PooledClass, TauPrior]
+    rules: Rules
+
+    def strands(self, component: str) -> tuple[Strand, ...]:
+        """Return the strands of a component."""
+        rows = self.rows.get(component, ())
+        return make_strands(self.components[component], rows, self.overlaps, self.uncitable, self.rules)
+
+    def _peers(self, component: str) -> tuple[Strand, ...]:
+        mine = self.components[component]
+        same = [each.id for each in self.components.values() if each.group == mine.group and each.id != component]
+        return tuple(strand for each in sorted(same) for strand in self.strands(each))
+
+    def answer(self, component: str, chain: Chain, *, thorough: bool = True) -> PathAnswer:
+        """Answer one component along a chain. Raises HandlingError where the chain does nothing to the milk."""
+        peers = self._peers(component) if self.rules.path.group_fallback else ()
+        return answer_path(
+            component, chain, self.strands(component), self.priors, self.rules, peers=peers, thorough=thorough
+        )
+
+
+def path_evidence(store: Store) -> PathEvidence:
+    """Read the evidence of a store that ensure_evidence has filled."""
+    rules = load_rules()
+    evidence = Evidence(
+        all_rows(store, Component),
+        all_rows(store, Measurement),
+        all_rows(store, Overlap),
+        all_rows(store, Question),
+        frozenset(study.key for study in all_rows(store, Study) if study.completeness == "unidentified"),
+    )
+    rows: dict[str, list[Measurement]] = defaultdict(list)
+    for row in evidence.measurements:
+        rows[row.component].append(row)
+    shared = shared_tau(ask(evidence, rules), rules)
+    return PathEvidence(
+        {component.id: component for component in evidence.components},
+        rows,
+        evidence.overlaps,
+        evidence.uncitable,
+        {group: each.prior() for group, each in shared.items()},
+        rules,
+    )
