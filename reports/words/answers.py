@@ -252,10 +252,16 @@ def no_evidence_sentence(component: str, after: str, noun: str, between: int, sa
     return say.say("answer/no_evidence", component=component, after=after)
 
 
+def _reason(reason: str, finding: Finding) -> str:
+    if reason == "few compared with fresh" and len(finding.figure_studies) == 1:
+        return "one not stated" if finding.figure_studies[0].baseline == "not stated" else "one not fresh"
+    return reason
+
+
 def how_sure(finding: Finding, say: Catalogue) -> str:
     """Return how sure anyone can be, for parents, with the weightiest reasons."""
     steps = sorted(finding.certainty.steps, key=lambda step: -step.down)[:_MOST_REASONS]
-    reasons = joined([say.say(f"reason/{step.reason}") for step in steps])
+    reasons = joined([say.say(f"reason/{_reason(step.reason, finding)}") for step in steps])
     because = say.say("sure/because", reasons=reasons) if reasons else ""
     return say.say(f"sure/{finding.certainty.level}", because=because)
 
