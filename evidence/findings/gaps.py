@@ -67,7 +67,7 @@ class MothersNeeded:
     mothers: int
     sd_between_milks: float
     own_sd: bool
-    k_studies: int
+    k_rows: int
     retained_percent: float
 
 

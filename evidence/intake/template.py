@@ -145,7 +145,7 @@ def _fill_lists(page: Worksheet, lists: Sequence[tuple[str, list[str]]]) -> dict
         _put_column(page, at, heading, words)
         letter = get_column_letter(at)
         page.column_dimensions[letter].width = 4 + max(map(len, (heading, *words)))
-        ranges[heading] = f"={LISTS}!${letter}$2:${letter}${len(words) + 1}"
+        ranges[heading] = f"{LISTS}!${letter}$2:${letter}${len(words) + 1}"
     page.freeze_panes = "A2"
     return ranges
 

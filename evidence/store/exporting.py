@@ -22,6 +22,7 @@ from evidence.model.entries import study_entry
 from evidence.model.problems import InputProblems, Problem
 from evidence.model.shipped import bibliography_folder, data_folder
 from evidence.store.connection import Store
+from evidence.store.edition import EVIDENCE_TABLES
 from evidence.store.reading import edition
 from evidence.store.references import as_bibtex, as_csl_json, as_ris, entries_of
 from evidence.store.workbook import Sheet, write_workbook
@@ -134,7 +135,7 @@ def _resources(connection: Connection, package: Mapping[str, Any]) -> list[_Reso
 def _origins(connection: Connection) -> list[dict[str, str]]:
     """Return whose the rows are that the shipped edition did not bring, as their tables have no column for it."""
     own = []
-    for name in ("study", "component", "measurement", "overlap", "question"):
+    for name in EVIDENCE_TABLES:
         table = SQLModel.metadata.tables[name]
         keys = list(table.primary_key.columns)
         statement = select(*keys, table.c.origin).where(table.c.origin.like("own%"))

@@ -42,6 +42,8 @@ _REACH = 7.0  # SDs of ln tau, as in mixture.py
 _BEYOND = 3.0
 _DROP = 22.0
 _COARSE = 61
+_MOST_PASSES = 16
+_FEWEST = 8  # coarse points that must carry weight before the grid is placed
 
 
 @dataclass(frozen=True)
@@ -310,15 +312,19 @@ def _scores(network: Network, blocks: list[list[int]], prior: TauPrior, grid: Gr
     widest = max(float(np.ptp(network.log_ratio[rows])), float(np.max(errors)))
     low = min(-_REACH, (math.log(float(np.min(errors))) - _BEYOND - prior.log_centre) / prior.log_sd)
     high = max(_REACH, (math.log(widest) + _BEYOND - prior.log_centre) / prior.log_sd)
-    scores = np.linspace(low, high, _COARSE)
-    tau = np.exp(prior.log_centre + prior.log_sd * scores)
-    logs = -0.5 * scores**2
-    for block in blocks:
-        # where tau may lie does not hang on the nodes: one node will do for looking
-        logs = logs + np.logaddexp.reduce(_block(network, block, tau, 1).log_weight, axis=1)
-    counted = np.flatnonzero(logs > np.max(logs) - 2 * _DROP)
-    step = float(scores[1] - scores[0])
-    return np.linspace(scores[counted[0]] - step, scores[counted[-1]] + step, grid.tau_points)
+    for _ in range(_MOST_PASSES):
+        scores = np.linspace(low, high, _COARSE)
+        tau = np.exp(prior.log_centre + prior.log_sd * scores)
+        logs = -0.5 * scores**2
+        for block in blocks:
+            # where tau may lie does not hang on the nodes: one node will do for looking
+            logs = logs + np.logaddexp.reduce(_block(network, block, tau, 1).log_weight, axis=1)
+        counted = np.flatnonzero(logs > np.max(logs) - 2 * _DROP)
+        step = float(scores[1] - scores[0])
+        low, high = float(scores[counted[0]]) - step, float(scores[counted[-1]]) + step
+        if counted.size >= _FEWEST:
+            break
+    return np.linspace(low, high, grid.tau_points)
 
 
 def _solved(square: Floats, right: Floats) -> Floats:

@@ -22,8 +22,8 @@ from evidence.synthesis.row_blocks import RowBlocks
 
 __all__ = ["ThreeLevelEstimate", "three_level"]
 
-_STARTS = (0.0, 0.02, 0.2, 1.0, 5.0)  # shares of the spread between rows
-_REFINED = 3  # of the best starts
+_STARTS = (0.0, 0.05, 0.5, 2.5)  # shares of the spread between rows
+_REFINED = 2  # of the best starts
 _MOST_STEPS = 500
 _SETTLED = 1e-20  # what a step may still gain in log likelihood
 _NOISE = 1e-13  # by which rounding may lower a log likelihood, relative

@@ -142,7 +142,7 @@ def _mothers(
     sd = f"{100 * found.sd_between_milks:.0f}"
     print(_wrapped(words.say.say("gaps/mothers", component=name, half=f"{half:g}", n=found.mothers)))
     key = "own" if found.own_sd else "class"
-    print(_wrapped(words.say.say(f"gaps/{key}", component=name, k=found.k_studies, sd=sd)))
+    print(_wrapped(words.say.say(f"gaps/{key}", component=name, k=found.k_rows, sd=sd)))
     print(_wrapped(words.say.say("gaps/formula", half=f"{half:g}")))
     return 0
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from evidence.findings import ensure_evidence, findings
+from evidence.findings.reading_sources import reading_list
 from evidence.findings.finding import Finding
 from evidence.model.rules import Rules, load_rules
 from evidence.model.tables import Appraisal, Component, ComponentName, Measurement
@@ -73,6 +74,7 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
         links=(
             (say.say("evidence/table_title"), "measurements.html"),
             (say.say("evidence/all_studies"), "measurements.html#studies"),
+            (say.say("evidence/reading_title"), "reading-list.html"),
         ),
         sure_order=tuple(say.say(f"sure_word/{level}") for level in ("high", "moderate", "low", "very low")),
     )
@@ -88,6 +90,7 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
         all_rows(store, Appraisal),
         numbers,
         {component.id for component in chosen},
+        [] if banner else reading_list(store),  # an invented series sends nobody to the library
         say,
         index.interest,
         banner,

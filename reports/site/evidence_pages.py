@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
+from evidence.findings.reading_list import ReadingListEntry
 from evidence.handling import parse_chain
 from evidence.model.tables import Appraisal, Measurement, Study
 from reports.sheets.html import page_style
@@ -70,6 +71,17 @@ class StudyPage:
 
 
 @dataclass(frozen=True)
+class _Paper:
+    page: str
+    reference: str
+    doi: str
+    pmid: str
+    found: bool
+    reason: str
+    copy: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class EvidencePage:
     """A finished page: file name without ending, and its HTML."""
 
@@ -82,11 +94,12 @@ def evidence_pages(
     appraisals: Sequence[Appraisal],
     numbers: dict[str, str],
     sheets: set[str],
+    reading: Sequence[ReadingListEntry],
     say: Catalogue,
     interest: str,
     banner: str = "",
 ) -> tuple[EvidencePage, ...]:
-    """Return the pages of all studies and the table of all measurements.
+    """Return the pages of all studies, the table of all measurements and the list of papers to get hold of.
 
     numbers: measurement id -> number of the answer that uses it; sheets: components that have a sheet.
     """
@@ -107,7 +120,24 @@ def evidence_pages(
     made = [EvidencePage(page.slug, _render("study.html.jinja", page=clean(page), **shared)) for page in pages]
     every = [line for key in lines for line in lines[key]]
     table = _render("measurements.html.jinja", groups=_grouped(every), count=len(every), studies=pages, **shared)
-    return (*made, EvidencePage("measurements", table))
+    papers = [_paper(entry, library, set(lines)) for entry in reading]
+    listed = _render("reading_list.html.jinja", papers=papers, **shared)
+    return (*made, EvidencePage("measurements", table), EvidencePage("reading-list", listed))
+
+
+def _paper(entry: ReadingListEntry, library: Library, pages: set[str]) -> _Paper:
+    study = library.studies.get(entry.key)
+    return clean(
+        _Paper(
+            page=f"{study_slug(entry.key)}.html" if entry.key in pages else "",
+            reference=reference_line(study) if study is not None else entry.reference,
+            doi=doi_link(entry.doi) if entry.doi else "",
+            pmid=pmid_link(entry.pmid) if entry.pmid else "",
+            found=entry.in_bibliography,
+            reason=entry.reason,
+            copy=entry.copy,
+        )
+    )
 
 
 def _serial(identity: str) -> int:

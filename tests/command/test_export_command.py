@@ -1,4 +1,4 @@
-"""template, check, add, export and reading-list as a person types them: what is printed, what is kept, the exit status."""
+"""template, check, add, export, reading-list as a person types them: what is printed and kept, the exit status."""
 
 from __future__ import annotations
 

@@ -61,7 +61,7 @@ def test_every_closed_list_and_the_components_are_drop_down_lists_of_their_words
     lists["component"] = set(held.known.outcomes)
     for column, words in lists.items():
         formula = validations[column].formula1
-        cells = book[LISTS][formula.removeprefix(f"={LISTS}!").replace("$", "")]
+        cells = book[LISTS][formula.removeprefix(f"{LISTS}!").replace("$", "")]
         assert {cell[0].value for cell in cells} == words, column
         assert validations[column].type == "list"
 

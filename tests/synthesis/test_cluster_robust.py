@@ -15,14 +15,14 @@ from tests.synthesis.test_own_rows import Rows
 from tests.synthesis.test_three_level import layout
 
 
-def clusters(seed: int) -> tuple[Floats, Floats, list[str], list[Floats]]:
-    """Return design, outcome, labels and a working covariance of clusters of one to five rows."""
+def clusters(seed: int, number: int = 8, most: int = 5) -> tuple[Floats, Floats, list[str], list[Floats]]:
+    """Return design, outcome, labels and a working covariance of clusters of one row to most."""
     draw = np.random.default_rng(seed)
-    sizes = draw.integers(1, 6, 8)
+    sizes = draw.integers(1, most + 1, number)
     n = int(sizes.sum())
     roots = [draw.normal(size=(size, size + 2)) for size in sizes]
     working = [root @ root.T / root.shape[1] + 0.1 * np.eye(len(root)) for root in roots]
-    labels = [f"c{number}" for number in np.repeat(np.arange(8), sizes)]
+    labels = [f"c{number}" for number in np.repeat(np.arange(number), sizes)]
     return np.column_stack((np.ones(n), draw.normal(size=n))), draw.normal(size=n), labels, working
 
 
@@ -38,21 +38,21 @@ def test_the_estimate_of_variance_is_unbiased_when_the_working_model_holds(seed:
     np.testing.assert_allclose(squares, np.diag(expected), rtol=1e-9)
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_degrees_of_freedom_are_twice_the_squared_mean_over_the_variance(seed: int) -> None:
     # Satterthwaite: for normal outcomes se^2 = y'Ay has mean tr AF and variance 2 tr AFAF; df = 2 mean^2 / variance.
-    # A is read off the function itself by polarisation: y'Az = (q(y + z) - q(y - z)) / 4.
-    design, outcome, labels, working = clusters(seed)
-    full = block_diag(*working)
-    root = np.linalg.cholesky(full)
+    # A is read off the function itself by polarisation: y'Az = (q(y + z) - q(y) - q(z)) / 2.
+    design, outcome, labels, working = clusters(seed, number=5, most=3)
+    root = np.linalg.cholesky(block_diag(*working))
 
     def square(values: Floats) -> float:
         return float(cluster_robust(design, values, labels, working=working).se[1] ** 2)
 
-    size = len(labels)
-    kernel = np.array(
-        [[(square(root[:, i] + root[:, j]) - square(root[:, i] - root[:, j])) / 4.0 for j in range(size)] for i in range(size)]
-    )
+    single = np.array([square(column) for column in root.T])
+    kernel = np.diag(single)
+    for i in range(single.size):
+        for j in range(i):
+            kernel[i, j] = kernel[j, i] = (square(root[:, i] + root[:, j]) - single[i] - single[j]) / 2.0
     found = cluster_robust(design, outcome, labels, working=working)
     assert found.df[1] == pytest.approx(np.trace(kernel) ** 2 / np.sum(kernel**2), rel=1e-7)
 
@@ -102,26 +102,24 @@ def test_own_rows_are_weighed_by_the_three_level_fit() -> None:
         errors = np.sqrt(variances[np.array(study) == name])
         correlation = np.where(np.eye(errors.size, dtype=bool), 1.0, 0.8)
         working.append(np.outer(errors, errors) * correlation + found.tau2 + found.tau2_within * np.eye(errors.size))
-    other = cluster_robust(
-        np.ones((len(study), 1)), effects[order], [study[i] for i in order], working=working
-    )
+    other = cluster_robust(np.ones((len(study), 1)), effects[order], [study[i] for i in order], working=working)
     assert (found.estimate, found.se, found.df) == pytest.approx(
         (other.estimate[0], other.se[0], other.df[0]), rel=1e-9
     )
 
 
 def test_the_robust_interval_covers_when_rows_share_more_than_the_model_knows() -> None:
-    # Rows of one study share all of their error (correlation 1) while the model is told 0: over 400 drawn worlds of 12
-    # studies the 95 % interval should cover the truth as often as it says, within Monte Carlo error (3 SD: 3.3 points).
+    # Rows of one study share all of their error (correlation 1) while the model is told 0: over 150 drawn worlds of 12
+    # studies the 95 % interval should cover the truth as often as it says, within Monte Carlo error (3 SD: 5.3 points).
     draw = np.random.default_rng(20261125)
     study = np.repeat(np.arange(12), draw.integers(1, 5, 12))
     covered = 0
-    for _ in range(400):
-        effects = draw.normal(0.0, 0.3, 12)[study] + 0.0 * study
+    for _ in range(150):
+        effects = draw.normal(0.0, 0.3, 12)[study]
         rows = as_row_blocks(Rows(tuple(map(str, study)), tuple(effects), (0.02,) * study.size), rho=0.0)
         found = pool_own_rows_robust(rows)
         covered += found.ci_low <= 0.0 <= found.ci_high
-    assert 0.917 <= covered / 400 <= 0.983
+    assert covered / 150 >= 0.897
 
 
 def test_identical_effects_and_studies_that_err_together_are_refused_by_name() -> None:

@@ -1,0 +1,125 @@
+"""whatstays build: a sheet for every component on drying or freezing, twice the same bytes."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+from invented import cells, write_tables
+
+from evidence.findings.edition import shipped_digest
+from evidence.intake.bundle import read_shipped
+from evidence.model.rules import load_rules
+from evidence.store import import_rows, open_store
+from reports.command.main import main
+
+ROWS = [
+    cells(id="alpha2031milk-1", retained_percent=70, n=5, n_kind="donors", form="total"),
+    cells(id="beta2032milk-1", study="beta2032milk", component="total-fat", handling="frozen", retained_percent=96,
+          baseline="expressed", baseline_said="fresh", n=12, n_kind="donors"),
+    cells(id="gamma2033milk-1", study="gamma2033milk", component="lactoferrin", in_words="decrease", n=9, n_kind="donors"),
+    cells(id="delta2034milk-1", study="delta2034milk", component="lactose", retained_percent=99, baseline="expressed",
+          handling="expressed > pasteurised holder"),
+]  # fmt: skip
+
+
+@pytest.fixture(scope="module")
+def small_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store with a small invented edition that passes for the shipped one."""
+    folder = tmp_path_factory.mktemp("small")
+    bundle = read_shipped(*write_tables(folder, measurements=ROWS))
+    store = open_store(str(folder / "store.sqlite"))
+    import_rows(
+        store, bundle.tables, load_rules(), origin="shipped 1", edition_name="1", evidence_of="2031-05-03",
+        shipped_digest=shipped_digest(),
+    )  # fmt: skip
+    store.close()
+    return folder / "store.sqlite"
+
+
+@pytest.fixture(scope="module")
+def built(small_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The pages of the small edition."""
+    out = tmp_path_factory.mktemp("pages") / "sheets"
+    assert main(["build", "--out", str(out), "--store", str(small_path), "--workers", "1"]) == 0
+    return out
+
+
+def test_every_component_on_drying_or_freezing_has_a_sheet_and_no_other(built: Path) -> None:
+    names = {path.stem for path in built.glob("*.pdf")}
+    assert names == {"vitamin-c", "total-fat", "lactoferrin"}
+    assert names <= {path.stem for path in built.glob("*.html")}
+    assert (built / "index.html").is_file()
+
+
+def test_pages_are_what_they_are_called_and_small(built: Path) -> None:
+    for path in built.glob("*.pdf"):
+        assert path.read_bytes().startswith(b"%PDF-")
+        assert path.stat().st_size < 500_000  # the first edition's limit for a page
+    for path in built.glob("*.html"):
+        text = path.read_text(encoding="utf-8")
+        assert text.lower().startswith("<!doctype html>")
+        assert "{{" not in text and ">None<" not in text and "nan of" not in text
+
+
+def test_the_index_leads_to_every_sheet(built: Path) -> None:
+    index = (built / "index.html").read_text(encoding="utf-8")
+    for path in built.glob("*.pdf"):
+        assert f"{path.stem}.html" in index
+
+
+def test_a_sheet_tells_its_number_with_what_it_was_compared_with(built: Path) -> None:
+    fat = (built / "total-fat.html").read_text(encoding="utf-8")
+    assert "compared with fresh milk" in fat
+    assert "96" in fat
+    drying = (built / "vitamin-c.html").read_text(encoding="utf-8")
+    assert "whether that milk was fresh or already frozen is not stated" in drying
+    words = (built / "lactoferrin.html").read_text(encoding="utf-8")
+    assert "printed no number" in words
+
+
+def test_the_same_evidence_gives_the_same_bytes_with_any_number_of_workers(
+    built: Path, small_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "again"
+    assert main(["build", "--out", str(out), "--store", str(small_path), "--workers", "2"]) == 0
+    assert "3 sheets" in capsys.readouterr().out
+    first = {path.relative_to(built): path.read_bytes() for path in built.rglob("*") if path.is_file()}
+    second = {path.relative_to(out): path.read_bytes() for path in out.rglob("*") if path.is_file()}
+    assert first == second
+
+
+def test_the_unbranded_twin_names_no_interest(built: Path, small_path: Path, tmp_path: Path) -> None:
+    out = tmp_path / "twin"
+    assert main(["build", "--unbranded", "--out", str(out), "--store", str(small_path), "--workers", "1"]) == 0
+    page = "vitamin-c.html"
+    assert "service that dries milk for payment" in (built / page).read_text(encoding="utf-8")
+    assert "service that dries milk for payment" not in (out / page).read_text(encoding="utf-8")
+
+
+def test_pages_of_another_edition_are_left_and_named(
+    small_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "sheets"
+    out.mkdir()
+    (out / "letter.html").write_text("mine", encoding="utf-8")
+    assert main(["build", "--out", str(out), "--store", str(small_path), "--workers", "1"]) == 0
+    assert "letter.html" in capsys.readouterr().out
+    assert (out / "letter.html").read_text(encoding="utf-8") == "mine"
+
+
+@pytest.mark.parametrize("workers", ["0", "-2"])
+def test_no_workers_is_the_input_s_fault(workers: str, small_path: Path, tmp_path: Path) -> None:
+    out = tmp_path / "sheets"
+    assert main(["build", "--workers", workers, "--out", str(out), "--store", str(small_path)]) == 2
+    assert not out.exists()
+
+
+def test_a_file_in_the_place_of_the_folder_is_told_and_left(
+    small_path: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    out = tmp_path / "sheets"
+    out.write_text("mine", encoding="utf-8")
+    assert main(["build", "--out", str(out), "--store", str(small_path)]) == 2
+    assert "--out" in capsys.readouterr().err
+    assert out.read_text(encoding="utf-8") == "mine"

@@ -1,0 +1,83 @@
+"""whatstays check: everything that is wrong, nothing written."""
+
+from __future__ import annotations
+
+import csv
+from pathlib import Path
+
+import pytest
+from invented import cells
+
+from evidence.model.shipped import data_folder
+from reports.command.main import main
+
+
+def _table(path: Path, *rows: dict[str, str]) -> Path:
+    with path.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.DictWriter(file, list(rows[0]), lineterminator="\n")
+        writer.writeheader()
+        writer.writerows(rows)
+    return path
+
+
+def _shipped_study() -> str:
+    with (data_folder() / "measurements.csv").open(encoding="utf-8", newline="") as file:
+        return next(csv.DictReader(file))["study"]
+
+
+def test_the_shipped_tables_have_no_problem(capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check"]) == 0
+    out = capsys.readouterr().out
+    assert out.startswith("No problems.")
+    assert "measurement" in out
+
+
+def test_own_rows_may_refer_to_shipped_studies_and_components(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    study = _shipped_study()
+    path = _table(tmp_path / "rows.csv", cells(study=study, id=f"{study}-9001", retained_percent=70))
+    assert main(["check", str(path)]) == 0
+    assert "1 measurement" in capsys.readouterr().out
+
+
+def test_all_problems_are_printed_as_sentences_and_the_status_is_2(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    study = _shipped_study()
+    path = _table(
+        tmp_path / "rows.csv",
+        cells(study=study, id=f"{study}-9001", retained_percent=70, n_kind="donor"),
+        cells(study="nobody2099", id="nobody2099-1", retained_percent="7o", component="vitamin-c"),
+    )
+    assert main(["check", str(path)]) == 2
+    captured = capsys.readouterr()
+    assert captured.out == ""
+    for part in ("rows.csv, row 2, column n_kind", "rows.csv, row 3, column study", "rows.csv, row 3, column retained_percent"):
+        assert part in captured.err
+    assert "Nearest known: donors" in captured.err
+    assert "3 problems; nothing was saved." in captured.err
+    assert "Traceback" not in captured.err
+
+
+def test_one_problem_is_not_called_problems(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert main(["check", str(tmp_path / "missing.csv")]) == 2
+    assert "1 problem; nothing was saved." in capsys.readouterr().err
+
+
+def test_what_deserves_a_look_is_printed_on_request_and_refuses_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    study = _shipped_study()
+    path = _table(tmp_path / "rows.csv", cells(study=study, id=f"{study}-9001", retained_percent=70, in_words="increase"))
+    assert main(["check", "--notices", str(path)]) == 0
+    assert "Look at: rows.csv, row 2" in capsys.readouterr().out
+
+
+@pytest.mark.parametrize("name", ["rows.csv", "rows.bib", "rows.xlsx", "rows.txt", "rows"])
+@pytest.mark.parametrize("content", [b"", b"\x00\x01\x02", b"PK\x03\x04 not a zip", b"@article{", b",,,", "ä,ö\n".encode("utf-16")])
+def test_no_file_gives_a_traceback(
+    tmp_path: Path, name: str, content: bytes, capsys: pytest.CaptureFixture[str]
+) -> None:
+    path = tmp_path / name
+    path.write_bytes(content)
+    assert main(["check", str(path)]) == 2
+    assert "problem" in capsys.readouterr().err
