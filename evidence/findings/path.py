@@ -200,7 +200,8 @@ def _missing(steps: Sequence[StepAnswer], model: PathModel) -> tuple[Missing, ..
         unknown = [place for place, step in enumerate(steps[start:]) if step.amount is None]
         run = model.smallest(rest) or (unknown[0], unknown[-1])
         found.append(Missing(start + run[0], start + run[1]))
-    return tuple(found)
+    # every step has a figure and the path has none: drying from frozen milk, and no figure for freezing
+    return tuple(found) or (Missing(0, len(steps) - 1),)
 
 
 def _status(steps: Sequence[StepAnswer], reach: Reach) -> PathStatus:
@@ -245,7 +246,8 @@ def answer_path(
     if rules.path.group_fallback:
         lacking = [each.asked for each in steps if each.amount is None]
         assumptions = tuple(group_shows(lacking, peers, priors, rules))
-    flags = tuple(dict.fromkeys(flag for step in steps for flag in step.flags))
+    on_top = ["freezing on top"] if any(found.on_top for found in reaches) else []
+    flags = tuple(dict.fromkeys([*(flag for step in steps for flag in step.flags), *on_top]))
     status = _status(steps, last.reach)
     return PathAnswer(
         component, strand.form, strand.measured_as, strand.group, status, steps,

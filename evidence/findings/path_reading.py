@@ -46,10 +46,14 @@ class Reading:
 
 @dataclass(frozen=True)
 class Reached:
-    """A reach with the readings behind it; none where it is estimated."""
+    """A reach with the readings behind it; none where it is estimated.
+
+    on_top: drying was measured from milk already frozen, and the path has no freezing: the shortest one is counted too.
+    """
 
     reach: Reach
     readings: tuple[Reading, ...] = ()
+    on_top: bool = False
 
 
 def _does(step: StepAsked) -> str:
@@ -72,6 +76,17 @@ def _shortest_freezing(model: PathModel) -> Part | None:
     return (min(found)[2], 1.0, None) if found else None
 
 
+def _dried_from_frozen(steps: Sequence[tuple[StepAsked, str]], model: PathModel) -> bool:
+    """Return whether a path dries milk it never froze, while every study of that drying began with frozen milk."""
+    for step, _ in steps:
+        if _does(step) == "freezes":
+            return False
+        if _does(step) == "dries":
+            baselines = {study.baseline for study in model.studies_behind(step)}
+            return bool(baselines) and baselines <= {"frozen", "not stated"}
+    return False
+
+
 def reach_of(steps: Sequence[tuple[StepAsked, str]], model: PathModel) -> Reached:
     """Return what is still there from fresh milk to the last of these steps, each with its status."""
     nothing = Reached(Reach(None, None, None, None))
@@ -81,10 +96,14 @@ def reach_of(steps: Sequence[tuple[StepAsked, str]], model: PathModel) -> Reache
         return nothing
     silent = [place for place, status in enumerate(statuses) if status == "bounded"]
     if not silent:
-        whole = model.amount(parts)
+        on_top = _dried_from_frozen(steps, model)
+        freezing = _shortest_freezing(model) if on_top else None
+        if on_top and freezing is None:
+            return nothing
+        whole = model.amount([*parts, *([freezing] if freezing is not None else [])])
         if whole is None:
             return nothing
-        return Reached(Reach("estimated", whole.retained_percent, whole.ci_low, whole.ci_high))
+        return Reached(Reach("estimated", whole.retained_percent, whole.ci_low, whole.ci_high), on_top=on_top)
     last = silent[-1]
     dries = _does(steps[last][0]) == "dries"
     freezings = [place for place in range(last) if _does(steps[place][0]) == "freezes"] if dries else []

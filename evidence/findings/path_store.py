@@ -14,7 +14,7 @@ from evidence.model.lists import PooledClass
 from evidence.model.rules import Rules, load_rules
 from evidence.model.tables import Component, Measurement, Overlap, Question, Study
 from evidence.store.connection import Store
-from evidence.store.reading import all_rows
+from evidence.store.reading import all_rows, edition
 from evidence.synthesis import TauPrior
 
 __all__ = ["PathEvidence", "path_evidence"]
@@ -49,8 +49,23 @@ class PathEvidence:
         )
 
 
+# an edition's evidence is the same wherever it lies: read once a process, the two used last kept
+_READ: dict[str, PathEvidence] = {}
+_MOST_KEPT = 2
+
+
 def path_evidence(store: Store) -> PathEvidence:
     """Read the evidence of a store that ensure_evidence has filled."""
+    there = edition(store)
+    assert there is not None, "ensure_evidence comes first"
+    if there.hash not in _READ:
+        while len(_READ) >= _MOST_KEPT:
+            del _READ[next(iter(_READ))]
+        _READ[there.hash] = _read(store)
+    return _READ[there.hash]
+
+
+def _read(store: Store) -> PathEvidence:
     rules = load_rules()
     evidence = Evidence(
         all_rows(store, Component),

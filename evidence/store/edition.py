@@ -18,6 +18,8 @@ EVIDENCE_TABLES = (
     "study", "component", "componentname", "measurement", "overlap", "appraisal", "composition", "intake", "guidance",
     "caution", "question",
 )  # fmt: skip
+# rules that order a reading list, guard a spreadsheet or date a page change no figure and no sentence of an answer
+_NOT_ABOUT_EVIDENCE = {"pages", "reading_list", "spreadsheet"}
 _NOT_EVIDENCE = {"origin", "baseline_class"}
 
 
@@ -38,5 +40,6 @@ def evidence_hash(connection: Connection, rules: Rules) -> str:
     digest = hashlib.sha256()
     for name, rows in canonical_rows(connection):
         digest.update(json.dumps([name, rows], ensure_ascii=False, separators=(",", ":")).encode())
-    digest.update(json.dumps(rules.model_dump(mode="json"), sort_keys=True).encode())
+    told = rules.model_dump(mode="json", exclude=_NOT_ABOUT_EVIDENCE)
+    digest.update(json.dumps(told, sort_keys=True).encode())
     return digest.hexdigest()

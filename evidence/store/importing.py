@@ -62,11 +62,16 @@ def _clear(connection: Connection, origin_like: str) -> None:
 def _clear_own(connection: Connection, tables: dict[str, list[Row]]) -> None:
     """Take away the own rows that these rows replace: those of the same key, and all names of the same components."""
     steps, measurements, names = _table("handlingstep"), _table("measurement"), _table("componentname")
-    ids = [row["id"] for row in tables.get("measurement", [])]
-    mine = select(measurements.c.id).where(measurements.c.id.in_(ids) & measurements.c.origin.like("own%"))
-    connection.execute(delete(steps).where(steps.c.measurement.in_(mine)))
-    components = [row["id"] for row in tables.get("component", [])]
-    connection.execute(delete(names).where(names.c.component.in_(components) & names.c.origin.like("own%")))
+    # one value at a time: databases limit how many stand in one list
+    wanted = bindparam("wanted")
+    mine = select(measurements.c.id).where((measurements.c.id == wanted) & measurements.c.origin.like("own%"))
+    for name, statement in (
+        ("measurement", delete(steps).where(steps.c.measurement.in_(mine))),
+        ("component", delete(names).where((names.c.component == wanted) & names.c.origin.like("own%"))),
+    ):
+        rows = tables.get(name, [])
+        if rows:
+            connection.execute(statement, [{"wanted": row["id"]} for row in rows])
     for name in _REPLACED[1:]:
         table, rows = _table(name), tables.get(name, [])
         if rows:

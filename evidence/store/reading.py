@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from typing import TYPE_CHECKING, TypeVar
 
 from sqlalchemy import delete, insert, select
+from sqlalchemy.exc import OperationalError, ProgrammingError
 from sqlmodel import Session, SQLModel
 
 from evidence.model.tables import EditionRecord, FindingRecord, Measurement
@@ -29,10 +30,16 @@ def all_rows(store: Store, table: type[RowT]) -> list[RowT]:
 
 def edition(store: Store) -> EditionRecord | None:
     """Return the store's edition, or None before the first import."""
-    if store.is_empty:
-        return None
-    with Session(store.engine, expire_on_commit=False) as session:
-        return session.scalars(select(EditionRecord)).first()
+    # asked at every start: a table that is not there is told by one refused query, sooner than by inspection
+    table = SQLModel.metadata.tables["editionrecord"]
+    try:
+        with store.engine.connect() as connection:
+            row = connection.execute(select(table)).mappings().first()
+    except (OperationalError, ProgrammingError):
+        if store.is_empty:
+            return None
+        raise
+    return None if row is None else EditionRecord(**row)
 
 
 def findings_payloads(store: Store, numbers: Sequence[str] | None = None) -> dict[str, str]:

@@ -6,7 +6,6 @@ which weighs nothing. Widths come in steps of a quarter octave, so padding stays
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -116,18 +115,22 @@ class Layout:
         first = np.cumsum(size) - size
         down = np.arange(int(np.sum(size))) - np.repeat(first, size)
         rows = self.row[np.repeat(self.start[place], size) + down]
-        of_row = np.repeat(np.arange(place.size), size)
+        # Complex numbers sort by their real part, then their imaginary one: rows in any order give the same bytes.
+        both = np.empty((place.size, width), dtype=np.complex128)
+        padded = rows.size < both.size
+        if padded:
+            both.real, both.imag = np.inf, 0.0
+            where = np.repeat(np.arange(place.size), size), down
+            both.real[where], both.imag[where] = variances[rows], effects[rows]
+        else:
+            both.real, both.imag = variances[rows].reshape(both.shape), effects[rows].reshape(both.shape)
+        both.sort(axis=1)
         # Rows of one group lie side by side where the groups are few and long.
-        order: Literal["C", "F"] = "C" if width <= place.size else "F"
-        effect = np.zeros((width, place.size), order=order)
-        variance = np.full((width, place.size), np.inf, order=order)
-        effect[down, of_row], variance[down, of_row] = effects[rows], variances[rows]
-        # Sorted, so that rows in any order give the same bytes; padding sinks to the bottom.
-        sorting = np.lexsort((effect, variance), axis=0)
-        effect = np.take_along_axis(effect, sorting, axis=0)
-        variance = np.take_along_axis(variance, sorting, axis=0)
-        anchor = effect[0].copy()
-        apart = np.where(np.isinf(variance), 0.0, effect - anchor)
+        table = both.T if width > place.size else np.ascontiguousarray(both.T)
+        anchor = table[0].imag.copy()
+        variance, apart = table.real.copy(order="K"), table.imag - anchor
+        if padded:
+            apart[np.isinf(variance)] = 0.0
         return Columns(apart, variance, anchor, size)
 
 

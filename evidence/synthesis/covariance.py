@@ -94,8 +94,8 @@ class Differences:
         return peaks[int(np.argmax(heights))]
 
     def _peak(self, left: float, right: float) -> float:
-        """Return the peak in between: Newton's steps on trace / fit = 1, halved when they leave."""
-        tau2 = 0.5 * (left + right)
+        """Return the peak in between: Newton's steps on trace / fit = 1, halving where they do not shrink."""
+        tau2, before = 0.5 * (left + right), math.inf
         for _ in range(_MOST_STEPS):
             weight = 1.0 / (self.variance + tau2)
             pull = (self.contrast * weight) ** 2
@@ -108,7 +108,10 @@ class Differences:
             step = (1.0 - trace / fit) / rate if rate > 0.0 else math.inf
             if abs(step) <= 1e-13 * tau2 or right - left <= 1e-15 * right:
                 break
-            tau2 = tau2 + step if left < tau2 + step < right else 0.5 * (left + right)
+            if left < tau2 + step < right and abs(step) <= 0.5 * before:
+                tau2, before = tau2 + step, abs(step)
+            else:
+                tau2, before = 0.5 * (left + right), right - left
         return tau2
 
 

@@ -215,8 +215,12 @@ def _reml(effects: Floats, variances: Floats) -> float:
 
 
 def _reml_peak(effects: Floats, variances: Floats, left: float, right: float) -> float:
-    """Return the peak between left (slope above 0) and right (not above): Fisher steps, halving when they leave."""
-    tau2 = 0.5 * (left + right)
+    """Return the peak between left (slope above 0) and right (not above): Fisher steps, halving when they leave.
+
+    Where the likelihood is sharper than its information says, Fisher's steps swing about the peak for ever: a step that
+    is not half as long as the one before is replaced by halving the interval.
+    """
+    tau2, before = 0.5 * (left + right), math.inf
     for _ in range(_MOST_STEPS):
         slopes, informations = _reml_slopes(effects, variances, np.array([tau2]))
         slope, information = float(slopes[0]), float(informations[0])
@@ -227,5 +231,8 @@ def _reml_peak(effects: Floats, variances: Floats, left: float, right: float) ->
         step = slope / information
         if abs(step) <= 1e-13 * tau2 or right - left <= 1e-15 * right:
             break
-        tau2 = tau2 + step if left < tau2 + step < right else 0.5 * (left + right)
+        if left < tau2 + step < right and abs(step) <= 0.5 * before:
+            tau2, before = tau2 + step, abs(step)
+        else:
+            tau2, before = 0.5 * (left + right), right - left
     return tau2

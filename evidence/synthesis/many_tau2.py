@@ -23,7 +23,8 @@ __all__ = ["tau2_of_columns"]
 Flags = NDArray[np.bool_]
 _MOST_STEPS = 200  # far above what any loop here takes (about ten)
 _NARROW = 1e-9  # an interval of tau2 + smallest variance so much wider than a point is not halved again
-_CLOSE = 1e-15  # relative errors of tau2 + smallest variance below this end the search for a peak
+_CLOSE = 1e-13  # relative errors of tau2 + smallest variance below this end the search for a peak
+_LAST = 1e-15  # and so do steps and intervals that change tau2 by less than this share
 
 
 @dataclass(frozen=True)
@@ -106,12 +107,13 @@ def _reml(columns: Columns) -> Floats:
     tau2 = np.zeros(columns.size.size)
     largest = columns.largest_variance()
     mean = np.sum(columns.apart, axis=0) / columns.size
-    inside = ~np.isinf(columns.variance)
-    spread = np.sum(np.where(inside, columns.apart - mean, 0.0) ** 2, axis=0) / (columns.size - 1)
+    around = np.where(np.isinf(columns.variance), 0.0, columns.apart - mean)
+    spread = column_sums(around, around) / (columns.size - 1)
     varied = np.flatnonzero(spread > 0.0)  # identical effects: the likelihood falls from 0 on
     if not varied.size:
         return tau2
-    columns = columns.some(varied)
+    if varied.size < columns.size.size:
+        columns = columns.some(varied)
     top = 2.0 * np.maximum(spread, largest)[varied]  # beyond it the slope is negative, as in heterogeneity.py
     start = _slope(columns, np.zeros(varied.size))
     of, left, right, guess = _intervals_with_a_peak(columns, start, top)
@@ -124,7 +126,7 @@ def _reml(columns: Columns) -> Floats:
 def _intervals_with_a_peak(columns: Columns, start: Slope, top: Floats) -> tuple[Integers, Floats, Floats, Floats]:
     """Return every interval of tau2 with one peak of the restricted likelihood inside.
 
-    That is: group, left end, right end, and between them where trace / fit would be 1 if it were a straight line.
+    That is: group, left end, right end, and a guess between them where the peak is.
     """
     of = np.arange(top.size)
     smallest = columns.variance[0]
@@ -136,9 +138,8 @@ def _intervals_with_a_peak(columns: Columns, start: Slope, top: Floats) -> tuple
         # Two turns closer than this are one to the precision of the arithmetic.
         narrow = right - left <= _NARROW * (left + smallest[of])
         one |= narrow & at_left.rising & ~at_right.rising
-        before, after = (end.trace[one] / end.fit[one] - 1.0 for end in (at_left, at_right))
         lefts, rights = left[one], right[one]
-        found.append((of[one], lefts, rights, lefts - before / (after - before) * (rights - lefts)))
+        found.append((of[one], lefts, rights, _guess(lefts, rights, at_left.some(one), at_right.some(one))))
         rest = np.flatnonzero(~(one | none | narrow))
         if not rest.size:
             break
@@ -151,6 +152,22 @@ def _intervals_with_a_peak(columns: Columns, start: Slope, top: Floats) -> tuple
         of, left, right = np.tile(of, 2), np.concatenate((left, middle)), np.concatenate((middle, right))
     groups, lefts, rights, guesses = (np.concatenate(part) for part in zip(*found, strict=True))
     return groups, lefts, rights, guesses
+
+
+def _guess(left: Floats, right: Floats, a: Slope, b: Slope) -> Floats:
+    """Return where trace / fit is about 1: tau2 as a cubic in trace / fit, from the values and slopes at both ends."""
+    ratio_a, ratio_b = a.trace / a.fit, b.trace / b.fit
+    span, width = ratio_b - ratio_a, right - left
+    share = (1.0 - ratio_a) / span
+    rate_a, rate_b = ratio_a * (a.fit_rate - a.trace_rate), ratio_b * (b.fit_rate - b.trace_rate)
+    line = left + share * width
+    usable = (rate_a > 0.0) & (rate_b > 0.0)
+    slope_a = np.divide(span, rate_a, out=width.copy(), where=usable)
+    slope_b = np.divide(span, rate_b, out=width.copy(), where=usable)
+    # Hermite's cubic: the line, and what its slopes at the ends add to it.
+    rest = 1.0 - share
+    cubic = line + share * rest * (rest * (slope_a - width) - share * (slope_b - width))
+    return np.where((cubic > left) & (cubic < right), cubic, line)
 
 
 def _joined(first: Slope, second: Slope) -> Slope:
@@ -193,8 +210,11 @@ def _keeps_its_sign(a: Slope, b: Slope, width: Floats) -> Flags:
 
 
 def _peaks(columns: Columns, left: Floats, right: Floats, guess: Floats) -> Floats:
-    """Return the peak inside each interval, shape (G,): Newton's steps on trace / fit = 1, halved when they leave."""
-    left, right, tau2 = left.copy(), right.copy(), guess.copy()
+    """Return the peak inside each interval, shape (G,): Newton's steps on trace / fit = 1.
+
+    A step that leaves the interval, or is not half as long as the one before, is replaced by halving the interval.
+    """
+    left, right, tau2, before = left.copy(), right.copy(), guess.copy(), right - left
     open_ = np.arange(left.size)
     for _ in range(_MOST_STEPS):
         now, least = tau2[open_], tau2[open_] + columns.variance[0]
@@ -205,12 +225,14 @@ def _peaks(columns: Columns, left: Floats, right: Floats, guess: Floats) -> Floa
         rate = (1.0 + off) * (at.fit_rate - at.trace_rate)
         step = np.divide(-off, rate, out=np.full_like(off, np.inf), where=rate > 0.0)
         after = now + step
-        inside = (after > low) & (after < high)
+        inside = (after > low) & (after < high) & (np.abs(step) <= 0.5 * before[open_])
+        before[open_] = np.where(inside, np.abs(step), high - low)
         # The step after this one would be about step^2 / (least^2 rate), for curves change on the scale of least.
         done = inside & (step * step <= _CLOSE * rate * least**3)
-        done |= (np.abs(step) <= _CLOSE * now) | (high - low <= _CLOSE * high)
+        done |= (np.abs(step) <= _LAST * now) | (high - low <= _LAST * high)
         tau2[open_] = np.where(inside, after, np.where(done, now, 0.5 * (low + high)))
-        columns, open_ = columns.some(~done), open_[~done]
+        if np.any(done):
+            columns, open_ = columns.some(~done), open_[~done]
         if not open_.size:
             break
     return tau2

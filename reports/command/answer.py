@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import json
 import textwrap
 from typing import TYPE_CHECKING
@@ -28,6 +29,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Print the answer; exit status 3 where there is none to give."""
+    gc.disable()  # a short life: collecting garbage while libraries load only costs time
+    try:
+        return _answer(options)
+    finally:
+        gc.enable()
+
+
+def _answer(options: argparse.Namespace) -> int:
     from evidence.findings import ensure_evidence, findings
     from evidence.store import open_store
     from evidence.store.reading import findings_kept

@@ -58,10 +58,12 @@ def component_named(store: Store, text: str) -> str:
     if exact is not None:
         return exact
     found = understand(text, vocabulary).components
-    if len(found) == 1:
+    nearest = nearest_word(normalised(text), vocabulary.components)
+    # a typo in a name is understood; a name with something else round it is not
+    same = nearest is not None and len(nearest.split()) == len(normalised(text).split())
+    if same and nearest is not None and found == (vocabulary.components[nearest],):
         return found[0]
     allowed = "the name of one component, as in vitamin C"
-    nearest = nearest_word(normalised(text), vocabulary.components)
     raise InputProblems([Problem("--component", None, None, text, allowed, nearest)])
 
 
@@ -82,7 +84,7 @@ def run(options: argparse.Namespace) -> int:
     evidence = path_evidence(store)
     words = PathWords(
         dict(evidence.components), {study.key: study for study in all_rows(store, Study)},
-        load_catalogue("path.en"), load_catalogue(),
+        load_catalogue("path.en"), load_catalogue(), evidence.rules,
     )  # fmt: skip
     cautions = tuple(each.text_en for each in sorted(all_rows(store, Caution), key=lambda each: each.position))
     there = edition(store)

@@ -93,10 +93,11 @@ class Reply:
 
 def vocabulary_of(store: Store) -> Vocabulary:
     """Return the names by which a store's components and the handlings are asked for."""
-    with Session(store.engine) as session:
-        names = session.exec(select(ComponentName.component, ComponentName.language, ComponentName.name)).all()
-        worthy = dict(session.exec(select(Component.id, Component.question_worthy)).all())
-        spoken = session.exec(select(Component.id, Component.sentence_name_en)).all()
+    with store.engine.connect() as connection:
+        names = connection.execute(select(ComponentName.component, ComponentName.language, ComponentName.name)).all()
+        known = connection.execute(select(Component.id, Component.question_worthy, Component.sentence_name_en)).all()
+    worthy = {identity: asked for identity, asked, _ in known}
+    spoken = [(identity, name) for identity, _, name in known]
     components: dict[str, str] = {}
     # where two components share a name, the one a parent would ask for has it
     for component, _, name in sorted(names, key=lambda each: (each[1] != "en", worthy[each[0]] != "1", each)):
@@ -110,11 +111,11 @@ def vocabulary_of(store: Store) -> Vocabulary:
 
 
 def _findings(store: Store, components: Sequence[str] | None) -> list[Finding]:
-    with Session(store.engine) as session:
+    with store.engine.connect() as connection:
         wanted = select(Question.number)
         if components is not None:
             wanted = wanted.where(col(Question.component).in_(components))
-        numbers = session.exec(wanted).all()
+        numbers = connection.execute(wanted).scalars().all()
     payloads = findings_payloads(store, numbers)
     adapter = TypeAdapter(Finding)
     return [adapter.validate_json(payloads[number]) for number in sorted(payloads)]

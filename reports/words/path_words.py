@@ -11,6 +11,7 @@ from evidence.findings.path_model import Amount
 from evidence.findings.path_reading import Reach
 from evidence.findings.path_rows import StepAsked
 from evidence.findings.storage import StoreAnswer
+from evidence.model.rules import Rules
 from evidence.model.tables import Component, Study
 from reports.words.answers import parts, what_they_saw
 from reports.words.catalogue import Catalogue, joined, number_word
@@ -65,6 +66,7 @@ class PathWords:
     studies: dict[str, Study]
     say: Catalogue
     plain: Catalogue
+    rules: Rules
 
     def name(self, answer: PathAnswer) -> str:
         """Return the component as it stands in a sentence, with its form where that matters."""
@@ -103,6 +105,8 @@ class PathWords:
         beyond = next((step for step in answer.steps if step.beyond), None)
         if beyond is None:
             lacking = [self.noun(step.asked) for step in answer.steps if step.amount is None]
+            if not lacking:
+                return self.say.say("head/only_from_frozen", component=name)
             return self.say.say("head/not_identified", component=name, lacking=joined(lacking))
         return self._beyond(beyond, "head", component=name, step=self.noun(beyond.asked))
 
@@ -134,7 +138,8 @@ class PathWords:
             "kept": parts(kept), "gone": parts(max(100 - kept, 0)), "low": low, "high": high,
             "joined": "" if one else self.say.say("head/joined"),
         }  # fmt: skip
-        wide = (reach.ci_low or 0.0) < 90 and (reach.ci_high or 0.0) > 100
+        below = self.rules.printing.cant_tell_below_percent
+        wide = (reach.ci_low or 0.0) < below and (reach.ci_high or 0.0) > 100
         if section == "head/" and wide:
             return self.say.say("head/cant_tell", **numbers, **values)
         return self.say.say(section + ("estimated" if kept < 99.5 else "estimated_more"), **numbers, **values)
@@ -152,11 +157,13 @@ class PathWords:
             values = _numbers(amount)
             if reading.was == "fresh":
                 dries = step.asked.name.endswith("-dried")
-                key = "why/fresh_dry" if dries else "why/fresh_other"
-                told.append(self.say.say(key, studies=names, step=self.noun(step.asked), **values))
                 furthest = self.furthest(answer)
                 high = furthest.so_far.ci_high if furthest is not None else None
-                if high is not None and high < amount.ci_high - 0.5 and high < 100:
+                is_open = high is None or high >= 100
+                lead = self.say.say("why/lead_open" if is_open else "why/lead_most")
+                key = "why/fresh_dry" if dries else "why/fresh_other"
+                told.append(self.say.say(key, lead=lead, studies=names, step=self.noun(step.asked), **values))
+                if high is not None and high < min(amount.ci_high - 0.5, 100):
                     told.append(self.say.say("why/capped", high=parts(high)))
             elif reading.extra_freezing is not None:
                 words = handling_words(reading.extra_freezing.removesuffix(":jump"), self.plain)
@@ -214,9 +221,10 @@ class PathWords:
         )
 
     def over_time(self, store: StoreAnswer, step: str) -> list[str]:
-        """Return how long until 90 of 100 parts are left, or that nobody has measured it."""
+        """Return how long until so many of 100 parts are left, or that nobody has measured it."""
+        level = f"{self.rules.storage.left_percent:g}"
         if store.curve is None or store.left is None:
-            return [self.say.say("store/none")]
+            return [self.say.say("store/none", level=level)]
         curve, left = store.curve, store.left
         longest = _time(float(curve.days[-1]), self.say)
         told = []
@@ -225,7 +233,7 @@ class PathWords:
         if left.days is None:
             key = "store/not_yet_plain" if left.low is None else "store/not_yet"
             low = "" if left.low is None else self._when(left.low)
-            told.append(self.say.say(key, longest=longest, low=low))
+            told.append(self.say.say(key, longest=longest, low=low, level=level))
         elif left.days == 0:
             ends = sorted(100 * math.exp(float(curve.middle[at])) for at in (0, -1))
             span = (
@@ -233,11 +241,12 @@ class PathWords:
                 if parts(ends[0]) == parts(ends[1])
                 else f"{parts(ends[0])} to {parts(ends[1])}"
             )
-            told.append(self.say.say("store/at_once", longest=longest, left=span))
+            told.append(self.say.say("store/at_once", longest=longest, left=span, level=level))
         else:
             low = self._when(left.low or 0.0)
             high = self.say.say("store/longer") if left.high is None else self._when(left.high)
-            told.append(self.say.say("store/steady", days=_time(left.days, self.say), step=step, low=low, high=high))
+            days = _time(left.days, self.say)
+            told.append(self.say.say("store/steady", days=days, step=step, low=low, high=high, level=level))
         if store.other is not None:
             orders = {name: parts(left_percent) for name, left_percent in store.other.items()}
             told.append(self.say.say("store/orders", longest=longest, **orders))

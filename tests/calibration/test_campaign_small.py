@@ -22,7 +22,7 @@ from tests.calibration.scores import Score, scores
 from tests.calibration.worlds import SCENARIOS, Truth, load_process, make_world, scenario_named
 
 RULES, PROCESS = load_rules(), load_process()
-WORLDS = 5
+WORLDS = 4
 
 
 def _run(name: str, rules: Rules | None = None) -> dict[str, Score]:
@@ -46,7 +46,7 @@ def _narrow() -> Rules:
 def test_intervals_hold_the_truth_where_everything_is_printed() -> None:
     coverage = _table("all printed")["coverage"]
     assert coverage.count > 200
-    # the goal is 93.5 to 97 %; the Monte Carlo error here is about 1.3 points
+    # the goal is 93.5 to 97 %; the Monte Carlo error here is about 1.6 points
     assert coverage.value > 0.90
 
 

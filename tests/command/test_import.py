@@ -30,7 +30,7 @@ def own_store(shipped_path: Path, tmp_path: Path) -> Path:
 @pytest.fixture
 def own_files(tmp_path: Path) -> list[str]:
     """A bibliography with an invented study, and a row of it on vitamin C after freeze-drying, at half."""
-    row = cells(study="mine2031milk", id="mine2031milk-1", form="not stated", retained_percent=50, n=5, n_kind="donors")
+    row = cells(study="mine2031milk", id="mine2031milk-1", retained_percent=50, n=5, n_kind="donors")
     table = tmp_path / "rows.csv"
     with table.open("w", encoding="utf-8", newline="") as file:
         writer = csv.DictWriter(file, list(row), lineterminator="\n")

@@ -9,6 +9,7 @@ from typing import Any
 import pytest
 
 from reports.command.main import INPUT, NO_ANSWER, main
+from reports.words.catalogue import load_catalogue
 
 CHAIN = "expressed > frozen -20C 60d > thawed > freeze-dried > kept 22C 120d > reconstituted"
 TO_POWDER = "expressed > frozen -20C 60d > thawed > freeze-dried > reconstituted"
@@ -71,7 +72,7 @@ def test_the_words_carry_comparison_sources_and_cautions(ask: Any) -> None:
     _, printed, _ = ask("path", TO_POWDER, "--component", "vitamin C")
     plain = " ".join(printed.split())
     assert "at most" in plain and "of every 100 parts of vitamin C in fresh milk" in plain
-    assert "whether that milk was fresh or already frozen is not stated" in plain
+    assert load_catalogue().say("compared/not-stated") in plain
     assert "Buss and others 2001" in plain
     assert "How long until 90 of every 100 parts are left: not measured." in plain
     assert "cannot be tested" in plain
@@ -149,7 +150,8 @@ def test_gaps_name_component_step_and_gain(ask: Any) -> None:
     assert status == 0
     assert found["schema"] == "whatstays-gaps-1"
     assert set(found["gaps"][0]) == {
-        "component", "step", "studies_with_figures", "studies_in_words", "width_now", "width_after", "gain", "most_asked"
+        "component", "step", "studies_with_figures", "studies_in_words", "width_now", "width_after", "gain",
+        "most_asked",
     }  # fmt: skip
     _, printed, _ = ask("gaps")
     assert "before the step" in " ".join(printed.split())

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import dataclasses
 import math
 
 import pytest
@@ -66,6 +67,20 @@ def test_what_nobody_measured_gains_more_than_what_several_did(shipped: PathEvid
     fat = _by_step(gaps(shipped), "total-fat")
     assert fat["freeze-dried"].k_figures == 0 < fat["frozen"].k_figures
     assert fat["freeze-dried"].gain > fat["frozen"].gain
+
+
+def test_a_larger_study_brings_more(shipped: PathEvidence) -> None:
+    def after(mothers: float) -> dict[tuple[str, str], float]:
+        path = shipped.rules.path.model_copy(update={"usual_study_mothers": mothers})
+        evidence = dataclasses.replace(shipped, rules=shipped.rules.model_copy(update={"path": path}))
+        return {(gap.component, gap.step): gap.width_after for gap in gaps(evidence) if gap.most_asked}
+
+    small, large = after(5), after(500)
+    assert small.keys() == large.keys()
+    assert all(large[key] <= small[key] for key in small)
+    vitamin_c = ("vitamin-c", "frozen -20C 60d")
+    now = next(gap.width_now for gap in gaps(shipped) if (gap.component, gap.step) == vitamin_c)
+    assert large[vitamin_c] < small[vitamin_c] < now
 
 
 def test_mothers_come_from_the_components_own_spread_where_printed(shipped: PathEvidence) -> None:

@@ -100,6 +100,18 @@ def test_a_path_without_freezing_still_counts_the_freezing_a_silent_study_may_hi
     assert frozen.amount is not None and frozen.amount.retained_percent == pytest.approx(56, rel=1e-3)
 
 
+def test_drying_measured_from_frozen_milk_counts_the_freezing_too() -> None:
+    dried = _row("beta2032milk", 70, f"{FROZEN} > freeze-dried > reconstituted", baseline=FROZEN)
+    answer = _answer(DRIED, _frozen_from_fresh(80), dried)
+    assert answer.reach.retained_percent == pytest.approx(56, rel=1e-3)
+    assert "freezing on top" in answer.flags
+    # without a figure for freezing nothing can be said from fresh milk
+    alone = _answer(DRIED, dried)
+    assert alone.status == "not_identified"
+    assert alone.steps[0].amount is not None
+    assert [(each.first, each.last) for each in alone.missing] == [(0, 0)]
+
+
 def test_a_study_that_states_its_milk_ends_the_doubt() -> None:
     stated = _row("gamma2033milk", 70, DRIED, **FRESH)
     answer = _answer(DRIED, _dried_of_unstated_past(70), stated)

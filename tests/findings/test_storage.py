@@ -131,3 +131,25 @@ def test_three_temperatures_give_an_activation_energy_and_two_do_not() -> None:
     assert found is not None and found.activation_energy == pytest.approx(50_000, rel=1e-6)
     assert over_temperatures([(cold, rate(cold)) for cold in (4.0, 40.0)], RULES.storage) is None
     assert over_temperatures([(4.0, -0.1), (22.0, 0.1), (40.0, 0.2)], RULES.storage) is None
+
+
+def test_what_was_watched_longer_in_words_does_not_stretch_a_fitted_curve() -> None:
+    asked = parse_chain("expressed > frozen -20C 200d > thawed")
+    longer = measured(
+        study="gamma2033milk", component="total-fat", in_words="decrease",
+        handling="expressed > frozen -20C 300d > thawed", **FRESH,
+    )  # fmt: skip
+    rows = [*_course("alpha2031milk", 10, 30), *_course("beta2032milk", 30, 150), longer]
+    assert answer_path("total-fat", asked, [_strand(*rows)], {"bulk": PRIOR}, RULES).status == "beyond_data"
+
+
+def test_comparisons_of_two_times_alone_make_no_curve() -> None:
+    def between(study: str, early: int, late: int) -> Measurement:
+        before = f"expressed > frozen -20C {early}d > thawed"
+        after = {"handling": f"expressed > frozen -20C {late}d > thawed", "baseline": before}
+        return _row(study, 1, 95, **after)
+
+    pairs = [between("alpha2031milk", 10, 90), between("beta2032milk", 30, 150)]
+    assert not _fits(*pairs)
+    assert not _fits(*pairs, *_course("gamma2033milk", 30))
+    assert _fits(*pairs, *_course("gamma2033milk", 30, 60))

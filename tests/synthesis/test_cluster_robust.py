@@ -28,8 +28,8 @@ def clusters(seed: int, number: int = 8, most: int = 5) -> tuple[Floats, Floats,
 
 @pytest.mark.parametrize("seed", range(4))
 def test_the_estimate_of_variance_is_unbiased_when_the_working_model_holds(seed: int) -> None:
-    # The purpose of CR2 (bell2002): its expectation under the working covariance F is M = (X'F^-1 X)^-1. It is quadratic
-    # in the outcome, so its expectation is its sum over the columns of a root of F (the mean of y drops out).
+    # The purpose of CR2 (bell2002): its expectation under the working covariance F is M = (X'F^-1 X)^-1. It is a square
+    # of the outcome, so its expectation is its sum over the columns of a root of F (the mean of y drops out).
     design, _, labels, working = clusters(seed)
     full = block_diag(*working)
     root = np.linalg.cholesky(full)

@@ -16,6 +16,7 @@ from evidence.synthesis.kinetics import (
     fit_storage,
     half_life,
     other_orders,
+    random_scale,
     reached,
     share_left,
     storage_curve,
@@ -139,3 +140,10 @@ def test_orders_agree_where_the_loss_is_small_and_part_where_it_is_not() -> None
     half_way = left(0.02, 20.0)
     assert half_way["first"] == pytest.approx(math.exp(-0.4), abs=0.01)
     assert abs(half_way["zero"] - half_way["first"]) > 0.05
+
+
+def test_a_study_departs_by_tau_at_the_longest_time_half_of_it_in_its_rate() -> None:
+    scale = random_scale(np.array([10.0, 60.0, 120.0]))
+    jump, rate = scale[0] ** 2, (120.0 * scale[1]) ** 2
+    assert jump + rate == pytest.approx(1.0)
+    assert jump == pytest.approx(rate)

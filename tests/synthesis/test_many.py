@@ -108,6 +108,17 @@ def test_of_two_peaks_the_higher_is_taken() -> None:
     assert restricted_loglik(effects, variances, found) >= float(np.max(heights)) - 1e-9
 
 
+def test_a_peak_sharper_than_its_information_is_reached() -> None:
+    # Found by chance: here Fisher's steps alone swing about the peak for ever.
+    effects = np.array([0.0, 0.0, 0.0, 0.0, 1.75, 0.96875, -0.5625, -0.125])
+    variances = np.array([2.0, 0.375, 0.4375, 0.4375, 1.75, 0.00390625, 0.40625, 1.0])
+    grid = np.linspace(0.2, 0.3, 2001)
+    highest = grid[np.argmax([restricted_loglik(effects, variances, tau2) for tau2 in grid])]
+    for found in (pool(effects, variances).tau2, float(pool_many(effects, variances, np.zeros(8)).tau2[0])):
+        assert found == pytest.approx(highest, abs=1e-4)
+    assert_as_one_by_one(pool_many(effects, variances, np.zeros(8)), effects, variances, np.zeros(8), "reml")
+
+
 @settings(max_examples=30, deadline=None)
 @given(row_lists, st.randoms(use_true_random=False))
 def test_rows_in_any_order_give_the_same_bytes(rows: list[tuple[int, float, float]], random: object) -> None:
