@@ -44,7 +44,8 @@ def cells(**given: object) -> dict[str, str]:
     number = next(_COUNTER)
     row = {field.name: "" for field in load_schemas()["measurements"].fields}
     row |= {
-        "study": "alpha2031milk", "component": "vitamin-c", "measured_as": "amount", "basis": "milk", "handling": "dried",
+        "study": "alpha2031milk", "component": "vitamin-c", "measured_as": "amount", "basis": "milk",
+        "handling": "dried",
         "baseline": "expressed > not-stated", "n_kind": "not stated", "design": "same milk", "locator": "table 1",
         "read_from": "full text", "words_scope": "this component", "second_read": "2026-11-24", "number_is": "value",
     }  # fmt: skip

@@ -1,4 +1,4 @@
-"""The house keeps its own rules: imports one way, lint and types clean, no machine's traces, a wheel that works elsewhere."""
+"""The house keeps its own rules: imports one way, lint and types clean, no machine's traces, a wheel for elsewhere."""
 
 from __future__ import annotations
 
@@ -60,7 +60,9 @@ def test_imports_run_one_way() -> None:
 
 
 def test_every_room_has_its_place_in_the_order_of_imports() -> None:
-    contract = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"]["contracts"][0]
+    contract = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["importlinter"][
+        "contracts"
+    ][0]
     placed = {room.strip() for layer in contract["layers"] for room in layer.split("|")}
     rooms = {f"{package}.{path.parent.name}" for package in PACKAGES for path in (ROOT / package).glob("*/__init__.py")}
     assert rooms <= placed, rooms - placed
@@ -81,7 +83,9 @@ def test_docstrings_are_asked_of_everything_public() -> None:
     lint = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["ruff"]["lint"]
     assert {"D1", "D"} & set(lint["select"])
     assert not {"D100", "D101", "D102", "D103", "D104"} & set(lint["ignore"])
-    assert not [path for path in lint["per-file-ignores"] if path.startswith(PACKAGES) and not path.endswith("rules.py")]
+    assert not [
+        path for path in lint["per-file-ignores"] if path.startswith(PACKAGES) and not path.endswith("rules.py")
+    ]
 
 
 def _one_line_docstring(path: Path) -> bool:
@@ -101,7 +105,9 @@ def test_no_file_holds_much_more_than_four_hundred_lines() -> None:
 # written in parts, so that this file does not find itself
 TRACES = {
     "a folder of one machine": re.compile(r"(?<![\w.])/(?:" + "work" + r"|root|home/\w+|Users/\w+|tmp" + r")/(?=\w)"),
-    "a registry's host": re.compile("py" + r"pi\.org|python" + r"hosted|art" + r"ifactory|/sim" + r"ple/?\b(?=.*https?)|--index" + r"-url"),
+    "a registry's host": re.compile(
+        "py" + r"pi\.org|python" + r"hosted|art" + r"ifactory|/sim" + r"ple/?\b(?=.*https?)|--index" + r"-url"
+    ),
     "a private address": re.compile(r"https?://(?:10|192\.168|172\.(?:1[6-9]|2\d|3[01]))\.\d+"),
     "a credential": re.compile(r"BEGIN (?:RSA |OPENSSH )?PRIV" + r"ATE KEY|AKIA[0-9A-Z]{16}"),
 }
@@ -170,12 +176,20 @@ def installed(wheel: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def _elsewhere(installed: Path, home: Path, *command: str) -> subprocess.CompletedProcess[str]:
     # the home is empty, and the checkout is neither the working folder nor on the path
     return _run(
-        sys.executable, "-P", *command, cwd=home, PYTHONPATH=str(installed), HOME=str(home), XDG_DATA_HOME=str(home / "data")
+        sys.executable,
+        "-P",
+        *command,
+        cwd=home,
+        PYTHONPATH=str(installed),
+        HOME=str(home),
+        XDG_DATA_HOME=str(home / "data"),
     )
 
 
 def test_installed_elsewhere_it_answers_from_its_own_data(installed: Path, tmp_path: Path) -> None:
-    where = _elsewhere(installed, tmp_path, "-c", "import evidence, reports; print(evidence.__file__, reports.__file__)")
+    where = _elsewhere(
+        installed, tmp_path, "-c", "import evidence, reports; print(evidence.__file__, reports.__file__)"
+    )
     assert where.stdout.count(str(installed)) == 2, where.stdout + where.stderr
     asked = ("-m", "reports", "answer", "does freeze-drying cost vitamin C?", "--json")
     for _ in range(2):  # first with an empty data folder, then with what it left there

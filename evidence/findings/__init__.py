@@ -3,6 +3,6 @@
 Computed once an edition and kept in the store.
 """
 
-from evidence.findings.edition import ensure_evidence, findings, import_own, import_shipped
+from evidence.findings.edition import ensure_evidence, findings, import_own, import_shipped, sensitivity
 
-__all__ = ["ensure_evidence", "findings", "import_own", "import_shipped"]
+__all__ = ["ensure_evidence", "findings", "import_own", "import_shipped", "sensitivity"]

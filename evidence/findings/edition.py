@@ -14,13 +14,30 @@ from typing import TYPE_CHECKING
 from evidence import __version__
 from evidence.model.shipped import bibliography_folder, data_folder
 from evidence.store.connection import Store
-from evidence.store.reading import all_rows, edition, findings_payloads, keep_findings
+from evidence.store.reading import (
+    all_rows,
+    edition,
+    findings_payloads,
+    keep_findings,
+    keep_sensitivity,
+    sensitivity_payloads,
+)
 
 if TYPE_CHECKING:
+    from evidence.findings.compute import Evidence
     from evidence.findings.finding import Finding
+    from evidence.findings.sensitivity import Sensitivity
     from evidence.store.importing import Imported
 
-__all__ = ["ensure_evidence", "findings", "import_alone", "import_own", "import_shipped", "shipped_digest"]
+__all__ = [
+    "ensure_evidence",
+    "findings",
+    "import_alone",
+    "import_own",
+    "import_shipped",
+    "sensitivity",
+    "shipped_digest",
+]
 
 
 @lru_cache(maxsize=1)
@@ -118,16 +135,44 @@ def findings(store: Store) -> list[Finding]:
     return computed
 
 
-def _compute(store: Store) -> list[Finding]:
-    from evidence.findings.compute import Evidence, compute_findings
-    from evidence.model.rules import load_rules
-    from evidence.model.tables import Component, Measurement, Overlap, Question, Study
+def sensitivity(store: Store) -> dict[str, Sensitivity]:
+    """Return what findings of two or more studies would be if one choice were made otherwise, by their numbers.
 
-    evidence = Evidence(
+    Computed now if it was not kept. Of a single study there is nothing to choose.
+    """
+    from pydantic import TypeAdapter
+
+    from evidence.findings.sensitivity import Sensitivity, sensitivities
+    from evidence.model.rules import load_rules
+
+    adapter = TypeAdapter(Sensitivity)
+    there = edition(store)
+    assert there is not None, "ensure_evidence comes first"
+    kept = sensitivity_payloads(store)
+    if kept:
+        return {number: adapter.validate_json(payload) for number, payload in kept.items()}
+    several = {finding.number for finding in findings(store) if len(finding.figure_studies) >= 2}
+    computed = sensitivities(_evidence(store), load_rules(), several)
+    keep_sensitivity(store, there.hash, {each.number: adapter.dump_json(each).decode() for each in computed})
+    return {each.number: each for each in computed}
+
+
+def _compute(store: Store) -> list[Finding]:
+    from evidence.findings.compute import compute_findings
+    from evidence.model.rules import load_rules
+
+    return compute_findings(_evidence(store), load_rules())[0]
+
+
+def _evidence(store: Store) -> Evidence:
+    from evidence.findings.compute import Evidence
+    from evidence.model.tables import Appraisal, Component, Measurement, Overlap, Question, Study
+
+    return Evidence(
         all_rows(store, Component),
         all_rows(store, Measurement),
         all_rows(store, Overlap),
         all_rows(store, Question),
         frozenset(study.key for study in all_rows(store, Study) if study.completeness == "unidentified"),
+        all_rows(store, Appraisal),
     )
-    return compute_findings(evidence, load_rules())[0]

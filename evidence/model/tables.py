@@ -26,6 +26,7 @@ __all__ = [
     "Measurement",
     "Overlap",
     "Question",
+    "SensitivityRecord",
     "Study",
     "check_name",
 ]
@@ -293,6 +294,14 @@ class EditionRecord(_Row, table=True):
     rows: int
     studies: int
     shipped_digest: str = ""
+
+
+class SensitivityRecord(_Row, table=True):
+    """What a finding would be if one choice were made otherwise; kept as findings are."""
+
+    edition: str = Field(sa_column=Column(Text, ForeignKey("editionrecord.hash", ondelete="CASCADE"), primary_key=True))
+    number: str = Field(foreign_key="question.number", primary_key=True)
+    payload: str
 
 
 class FindingRecord(_Row, table=True):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Column, Connection, Table, bindparam, delete, func, insert, select, update
+from sqlalchemy import BindParameter, Column, Connection, Table, bindparam, delete, func, insert, select, update
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import SQLModel
 
@@ -63,7 +63,7 @@ def _clear_own(connection: Connection, tables: dict[str, list[Row]]) -> None:
     """Take away the own rows that these rows replace: those of the same key, and all names of the same components."""
     steps, measurements, names = _table("handlingstep"), _table("measurement"), _table("componentname")
     # one value at a time: databases limit how many stand in one list
-    wanted = bindparam("wanted")
+    wanted: BindParameter[str] = bindparam("wanted")
     mine = select(measurements.c.id).where((measurements.c.id == wanted) & measurements.c.origin.like("own%"))
     for name, statement in (
         ("measurement", delete(steps).where(steps.c.measurement.in_(mine))),
@@ -204,6 +204,7 @@ def _stamp(connection: Connection, rules: Rules, name: str, evidence_of: str, sh
     there = connection.execute(select(editions.c.hash)).scalars().all()
     changed = list(there) != [digest]
     if changed:
+        connection.execute(delete(_table("sensitivityrecord")))
         connection.execute(delete(findings))
         connection.execute(delete(editions))
         record = {"hash": digest, "name": name, "evidence_of": evidence_of, "rule_version": rules.rule_version}
@@ -212,6 +213,7 @@ def _stamp(connection: Connection, rules: Rules, name: str, evidence_of: str, sh
     elif shipped:
         stale = connection.execute(select(editions.c.shipped_digest)).scalar_one() != shipped
         if stale:  # the rows are the same, the code that reads them is not: answer again
+            connection.execute(delete(_table("sensitivityrecord")))
             connection.execute(delete(findings))
             connection.execute(update(editions).values(shipped_digest=shipped))
     return Imported(digest, rows, studies, changed)

@@ -17,7 +17,16 @@ if TYPE_CHECKING:
 
 RowT = TypeVar("RowT", bound=SQLModel)
 
-__all__ = ["all_rows", "edition", "findings_kept", "findings_payloads", "keep_findings", "measurements_frame"]
+__all__ = [
+    "all_rows",
+    "edition",
+    "findings_kept",
+    "findings_payloads",
+    "keep_findings",
+    "keep_sensitivity",
+    "measurements_frame",
+    "sensitivity_payloads",
+]
 
 
 def all_rows(store: Store, table: type[RowT]) -> list[RowT]:
@@ -44,16 +53,35 @@ def edition(store: Store) -> EditionRecord | None:
 
 def findings_payloads(store: Store, numbers: Sequence[str] | None = None) -> dict[str, str]:
     """Return the kept findings of the edition, number -> payload; all of them, or those asked for."""
-    statement = select(FindingRecord.number, FindingRecord.payload)  # type: ignore[call-overload]
-    if numbers is not None:
-        statement = statement.where(FindingRecord.number.in_(list(numbers)))  # type: ignore[attr-defined]
-    with store.engine.connect() as connection:
-        return {row.number: row.payload for row in connection.execute(statement)}
+    return _payloads(store, "findingrecord", numbers)
 
 
 def keep_findings(store: Store, edition_hash: str, payloads: dict[str, str]) -> None:
     """Keep the findings of an edition in place of any that were there."""
-    table = SQLModel.metadata.tables["findingrecord"]
+    _keep(store, "findingrecord", edition_hash, payloads)
+
+
+def sensitivity_payloads(store: Store) -> dict[str, str]:
+    """Return the kept sensitivity of the edition's findings, number -> payload."""
+    return _payloads(store, "sensitivityrecord", None)
+
+
+def keep_sensitivity(store: Store, edition_hash: str, payloads: dict[str, str]) -> None:
+    """Keep the sensitivity of an edition's findings in place of any that was there."""
+    _keep(store, "sensitivityrecord", edition_hash, payloads)
+
+
+def _payloads(store: Store, name: str, numbers: Sequence[str] | None) -> dict[str, str]:
+    table = SQLModel.metadata.tables[name]
+    statement = select(table.c.number, table.c.payload)
+    if numbers is not None:
+        statement = statement.where(table.c.number.in_(list(numbers)))
+    with store.engine.connect() as connection:
+        return {row.number: row.payload for row in connection.execute(statement)}
+
+
+def _keep(store: Store, name: str, edition_hash: str, payloads: dict[str, str]) -> None:
+    table = SQLModel.metadata.tables[name]
     rows = [{"edition": edition_hash, "number": number, "payload": payload} for number, payload in payloads.items()]
     with store.transaction() as connection:
         connection.execute(delete(table))

@@ -15,7 +15,8 @@ from evidence.synthesis.refusal import Floats
 __all__ = ["Columns", "Integers", "Layout", "Weighed", "column_sums", "lay_out", "weigh"]
 
 Integers = NDArray[np.int64]
-_CELLS_AT_ONCE = 1 << 14  # what fits into a processor's cache beside the work on it
+_CELLS_AT_ONCE = 1 << 17  # in one batch: enough that calls cost nothing, few enough that memory stays small
+_CELLS_IN_CACHE = 1 << 15  # what fits into a processor's cache beside the work on it
 
 
 @dataclass(frozen=True)
@@ -34,9 +35,15 @@ class Columns:
     anchor: Floats
     size: Integers
 
-    def some(self, which: NDArray[np.bool_] | Integers) -> "Columns":
-        """Return the groups of a mask or of indices, in that order."""
+    def some(self, which: NDArray[np.bool_] | Integers | slice) -> "Columns":
+        """Return the groups of a mask, of indices (in that order) or of a slice."""
         return Columns(self.apart[:, which], self.variance[:, which], self.anchor[which], self.size[which])
+
+    def parts(self) -> Iterator[tuple[slice, "Columns"]]:
+        """Yield views of the groups, a cacheful at a time, and where they stand."""
+        step = max(1, _CELLS_IN_CACHE // self.apart.shape[0])
+        for left in range(0, self.size.size, step):
+            yield slice(left, left + step), self.some(slice(left, left + step))
 
     def largest_variance(self) -> Floats:
         """Return the largest variance of each group, shape (G,)."""
@@ -72,7 +79,7 @@ class Weighed:
 def weigh(columns: Columns, tau2: Floats | float) -> Weighed:
     """Return weights, weighted means and residuals at tau2, shape (G,) or one number."""
     weight = 1.0 / (columns.variance + tau2)
-    lighter = np.sum(weight[1:], axis=0)
+    lighter = np.add.reduce(weight[1:], axis=0)
     total = weight[0] + lighter
     shift = column_sums(weight, columns.apart) / total
     return Weighed(weight, lighter, total, shift, columns.apart - shift)

@@ -88,14 +88,26 @@ def _paule_mandel(columns: Columns) -> Floats:
 
 
 def _slope(columns: Columns, tau2: Floats) -> Slope:
+    slopes = [_slope_of_some(part, tau2[where]) for where, part in columns.parts()]
+    if len(slopes) == 1:
+        return slopes[0]
+    return Slope(
+        np.concatenate([slope.fit for slope in slopes]),
+        np.concatenate([slope.trace for slope in slopes]),
+        np.concatenate([slope.fit_rate for slope in slopes]),
+        np.concatenate([slope.trace_rate for slope in slopes]),
+    )
+
+
+def _slope_of_some(columns: Columns, tau2: Floats) -> Slope:
     at = weigh(columns, tau2)
     scaled = at.weight * at.residual  # P y
     fit = np.maximum(column_sums(scaled, scaled), np.finfo(np.float64).tiny)
     apart = scaled - scaled[0]
     pull = at.weight * apart
-    cube = column_sums(pull, apart) - np.sum(pull, axis=0) ** 2 / at.total
+    cube = column_sums(pull, apart) - np.add.reduce(pull, axis=0) ** 2 / at.total
     heavy, light, squares = at.weight[0], at.lighter, at.weight[1:] * at.weight[1:]
-    light2, light3 = np.sum(squares, axis=0), column_sums(squares, at.weight[1:])
+    light2, light3 = np.add.reduce(squares, axis=0), column_sums(squares, at.weight[1:])
     trace = _trace(heavy, light, light2)
     # tr PP = S2 - 2 S3 / S1 + (S2 / S1)^2, written as _trace is.
     square = heavy * (heavy * (light * light + 3.0 * light2) + 2.0 * (light * light2 - light3))
@@ -214,27 +226,31 @@ def _peaks(columns: Columns, left: Floats, right: Floats, guess: Floats) -> Floa
 
     A step that leaves the interval, or is not half as long as the one before, is replaced by halving the interval.
     """
-    left, right, tau2, before = left.copy(), right.copy(), guess.copy(), right - left
-    open_ = np.arange(left.size)
+    tau2, open_ = guess.copy(), np.arange(guess.size)
+    now, before = guess, right - left
     for _ in range(_MOST_STEPS):
-        now, least = tau2[open_], tau2[open_] + columns.variance[0]
+        least = now + columns.variance[0]
         at = _slope(columns, now)
         off = at.trace / at.fit - 1.0
-        left[open_], right[open_] = np.where(off < 0.0, now, left[open_]), np.where(off < 0.0, right[open_], now)
-        low, high = left[open_], right[open_]
+        below = off < 0.0
+        left, right = np.where(below, now, left), np.where(below, right, now)
         rate = (1.0 + off) * (at.fit_rate - at.trace_rate)
         step = np.divide(-off, rate, out=np.full_like(off, np.inf), where=rate > 0.0)
-        after = now + step
-        inside = (after > low) & (after < high) & (np.abs(step) <= 0.5 * before[open_])
-        before[open_] = np.where(inside, np.abs(step), high - low)
+        length, after = np.abs(step), now + step
+        inside = (after > left) & (after < right) & (length <= 0.5 * before)
         # The step after this one would be about step^2 / (least^2 rate), for curves change on the scale of least.
         done = inside & (step * step <= _CLOSE * rate * least**3)
-        done |= (np.abs(step) <= _LAST * now) | (high - low <= _LAST * high)
-        tau2[open_] = np.where(inside, after, np.where(done, now, 0.5 * (low + high)))
+        done |= (length <= _LAST * now) | (right - left <= _LAST * right)
+        before = np.where(inside, length, right - left)
+        now = np.where(inside, after, np.where(done, now, 0.5 * (left + right)))
         if np.any(done):
-            columns, open_ = columns.some(~done), open_[~done]
+            tau2[open_[done]] = now[done]
+            rest = np.flatnonzero(~done)
+            columns, open_, now, before = columns.some(rest), open_[rest], now[rest], before[rest]
+            left, right = left[rest], right[rest]
         if not open_.size:
-            break
+            return tau2
+    tau2[open_] = now
     return tau2
 
 

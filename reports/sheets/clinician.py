@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from evidence.findings.finding import NO_SOURCE, Finding, Pooled, Said, StudyEstimate
+from evidence.findings.sensitivity import Sensitivity
 from evidence.model.rules import Rules
 from evidence.model.tables import Measurement
 from reports.charts.marks import ChartLine, WhatStaysChart
@@ -15,6 +16,7 @@ from reports.words.catalogue import Catalogue, joined
 from reports.words.compared import compared_phrase
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
+from reports.words.otherwise import sensitivity_facts
 from reports.words.printed import as_printed, n_words, read_in
 from reports.words.references import short_name
 
@@ -161,16 +163,26 @@ def _down(steps: int) -> str:
 
 
 def clinician_blocks(
-    findings: Sequence[Finding], numbers: Mapping[str, int], library: Library, rules: Rules, say: Catalogue
+    findings: Sequence[Finding],
+    numbers: Mapping[str, int],
+    library: Library,
+    rules: Rules,
+    say: Catalogue,
+    otherwise: Mapping[str, Sensitivity],
 ) -> list[ClinicianBlock]:
     """Return side 2 of a sheet: a block for each finding with a figure, one a kind of handling for the others.
 
-    findings in page order; numbers maps study keys to the sheet's source numbers.
+    findings in page order; otherwise: what they would be under other choices, by number; numbers maps study keys to the
+    sheet's source numbers.
     """
     blocks: list[ClinicianBlock] = []
     for kind in dict.fromkeys(family(finding.handling) for finding in findings):
         mine = [finding for finding in findings if family(finding.handling) == kind]
-        blocks += [_figure_block(each, numbers, library, rules, say) for each in mine if each.pooled is not None]
+        blocks += [
+            _figure_block(each, numbers, library, rules, say, otherwise.get(each.number))
+            for each in mine
+            if each.pooled is not None
+        ]
         silent = [finding for finding in mine if finding.pooled is None]
         if silent:
             blocks.append(_words_block(kind, silent, numbers, library, say))
@@ -178,7 +190,12 @@ def clinician_blocks(
 
 
 def _figure_block(
-    finding: Finding, numbers: Mapping[str, int], library: Library, rules: Rules, say: Catalogue
+    finding: Finding,
+    numbers: Mapping[str, int],
+    library: Library,
+    rules: Rules,
+    say: Catalogue,
+    otherwise: Sensitivity | None,
 ) -> ClinicianBlock:
     name, words = component_words(finding, library), handling_words(finding.handling, say)
     title = say.say("clinician/chart_title", component=name, after=words.after)
@@ -186,7 +203,7 @@ def _figure_block(
         number=finding.number,
         heading=say.say("clinician/heading", component=name, after=words.after),
         chart=_chart(finding, title, numbers, library, rules, say),
-        facts=_facts(finding, say),
+        facts=(*_facts(finding, say), *sensitivity_facts(otherwise, library, say)),
         certainty=say.say(f"clinician_level/{finding.certainty.level}"),
         certainty_steps=_steps(finding, rules, say),
         rows=_rows([finding], numbers, library, say),

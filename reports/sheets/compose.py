@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date
 
 from evidence.findings.finding import NO_SOURCE, Finding
+from evidence.findings.sensitivity import Sensitivity
 from evidence.handling import contrast, parse_chain
 from evidence.model.rules import Rules
 from evidence.model.tables import Component, Measurement
@@ -43,6 +44,7 @@ class SheetMaker:
     rules: Rules
     say: Catalogue
     banner: str = ""
+    otherwise: Mapping[str, Sensitivity] = field(default_factory=dict)
 
     def sheet(
         self, component: Component, findings: Sequence[Finding], rows: Sequence[Measurement], *, unbranded: bool = False
@@ -53,7 +55,7 @@ class SheetMaker:
         between = {kind: studies_between([row for row, _ in others], kind) for kind in (DRYING, FREEZING)}
         numbers = self._source_numbers(in_page_order(findings), [row for row, _ in others])
         ours = [finding for finding in in_page_order(findings) if on_drying_or_freezing(finding)]
-        blocks = clinician_blocks(ours, numbers, self.library, self.rules, self.say)
+        blocks = clinician_blocks(ours, numbers, self.library, self.rules, self.say, self.otherwise)
         beside = other_handlings_block(
             [finding for finding in in_page_order(findings) if finding not in ours], numbers, self.library, self.say
         )
@@ -129,8 +131,7 @@ class SheetMaker:
         if pooled is None or finding.group not in ("bulk", "fragile"):
             return None
         hundred = hundred_is(finding, self.say)
-        both_ways = pooled.ci_low <= 100 <= pooled.ci_high
-        if finding.state in ("spread", "cant_tell") or (finding.state == "two_studies" and both_ways):
+        if finding.state in ("spread", "cant_tell", "two_studies"):
             wide = finding.state == "spread"
             low, high = (pooled.new_low, pooled.new_high) if wide else (pooled.ci_low, pooled.ci_high)
             return Bar(None, low, high, hundred, self.say.say("bar/anything", low=parts(low), high=parts(high)))

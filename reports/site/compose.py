@@ -7,9 +7,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from evidence.findings import ensure_evidence, findings
-from evidence.findings.reading_sources import reading_list
+from evidence.findings import ensure_evidence, findings, sensitivity
 from evidence.findings.finding import Finding
+from evidence.findings.reading_sources import reading_list
 from evidence.model.rules import Rules, load_rules
 from evidence.model.tables import Appraisal, Component, ComponentName, Measurement
 from evidence.store.connection import Store
@@ -48,7 +48,7 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
     for name in all_rows(store, ComponentName):
         if name.language == language:
             synonyms[name.component].append(name.name)
-    maker = SheetMaker(library, rules, say, banner)
+    maker = SheetMaker(library, rules, say, banner, sensitivity(store))
     chosen = [component for key, component in sorted(library.components.items()) if has_sheet(rows[key])]
     sheets = tuple(
         maker.sheet(component, found.get(component.id, []), rows[component.id], unbranded=unbranded)

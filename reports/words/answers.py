@@ -131,11 +131,8 @@ def _two_studies(
             study_2=short_name(library.studies[two.study]), kept_2=parts(two.retained_percent),
         )
     ]  # fmt: skip
-    if pooled.ci_high < 100 or pooled.ci_low > 100:
-        values = {"kept": parts(pooled.retained_percent), "low": parts(pooled.ci_low), "high": parts(pooled.ci_high)}
-        sentences.append(say.say("answer/two_studies_together", **values))
-    else:
-        sentences.append(say.say("answer/two_studies_cannot"))
+    # the range always, an average never: averages printed only where they look certain are the exaggerated ones
+    sentences.append(say.say("answer/two_studies_range", low=parts(pooled.ci_low), high=parts(pooled.ci_high)))
     return sentences
 
 

@@ -180,7 +180,8 @@ class PathWords:
         if step.beyond:
             lines.append(self._beyond(step, "each"))
         elif step.amount is not None:
-            classes = [each.baseline for each in step.studies]
+            # a study's two times against the same milk are one comparison
+            classes = [baseline for _, baseline in dict.fromkeys((each.study, each.baseline) for each in step.studies)]
             compared = compared_with(classes, self.plain) if classes else self.say.say("each/joined")
             key = "each/amount" if step.amount.retained_percent < 99.5 else "each/amount_more"
             lines.append(self.say.say(key, compared=compared.rstrip("."), **_numbers(step.amount)))

@@ -48,7 +48,9 @@ def run() -> None:
         path, out = folder / "evidence.sqlite", folder / "sheets"
         store = open_store(str(path))
         _line("what", "measured", "goal")
-        _line("import of the shipped tables into SQLite", f"{_seconds(lambda: import_shipped(store)):.1f} s", "under 5 s")
+        _line(
+            "import of the shipped tables into SQLite", f"{_seconds(lambda: import_shipped(store)):.1f} s", "under 5 s"
+        )
         _line("the same again", f"{_seconds(lambda: import_shipped(store)):.1f} s", "")
         _line("findings of the edition", f"{_seconds(lambda: findings(store)):.1f} s", "")
         store.close()

@@ -22,7 +22,8 @@ ROWS = [
     cells(id="alpha2031milk-1", retained_percent=70, n=5, n_kind="donors", form="total"),
     cells(id="beta2032milk-1", study="beta2032milk", component="total-fat", handling="frozen", retained_percent=96,
           baseline="expressed", baseline_said="fresh", n=12, n_kind="donors"),
-    cells(id="gamma2033milk-1", study="gamma2033milk", component="lactoferrin", in_words="decrease", n=9, n_kind="donors"),
+    cells(id="gamma2033milk-1", study="gamma2033milk", component="lactoferrin", in_words="decrease", n=9,
+    n_kind="donors"),
     cells(id="delta2034milk-1", study="delta2034milk", component="lactose", retained_percent=99, baseline="expressed",
           handling="expressed > pasteurised holder"),
 ]  # fmt: skip

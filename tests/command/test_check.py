@@ -32,7 +32,9 @@ def test_the_shipped_tables_have_no_problem(capsys: pytest.CaptureFixture[str]) 
     assert "measurement" in out
 
 
-def test_own_rows_may_refer_to_shipped_studies_and_components(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_own_rows_may_refer_to_shipped_studies_and_components(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     study = _shipped_study()
     path = _table(tmp_path / "rows.csv", cells(study=study, id=f"{study}-9001", retained_percent=70))
     assert main(["check", str(path)]) == 0
@@ -51,7 +53,11 @@ def test_all_problems_are_printed_as_sentences_and_the_status_is_2(
     assert main(["check", str(path)]) == 2
     captured = capsys.readouterr()
     assert captured.out == ""
-    for part in ("rows.csv, row 2, column n_kind", "rows.csv, row 3, column study", "rows.csv, row 3, column retained_percent"):
+    for part in (
+        "rows.csv, row 2, column n_kind",
+        "rows.csv, row 3, column study",
+        "rows.csv, row 3, column retained_percent",
+    ):
         assert part in captured.err
     assert "Nearest known: donors" in captured.err
     assert "3 problems; nothing was saved." in captured.err
@@ -67,7 +73,9 @@ def test_what_deserves_a_look_is_printed_on_request_and_refuses_nothing(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     study = _shipped_study()
-    path = _table(tmp_path / "rows.csv", cells(study=study, id=f"{study}-9001", retained_percent=70, in_words="increase"))
+    path = _table(
+        tmp_path / "rows.csv", cells(study=study, id=f"{study}-9001", retained_percent=70, in_words="increase")
+    )
     assert main(["check", "--notices", str(path)]) == 0
     assert "Look at: rows.csv, row 2" in capsys.readouterr().out
 
@@ -76,7 +84,8 @@ def test_no_file_gives_a_traceback(tmp_path: Path, capsys: pytest.CaptureFixture
     # one run over all of them: each is told, and none hides another
     contents = {
         "empty.csv": b"", "zeros.csv": b"\x00\x01\x02", "commas.csv": b",,,", "wide.csv": "ä,ö\n".encode("utf-16"),
-        "cut.bib": b"@article{", "nothing.xlsx": b"", "cut.xlsx": b"PK\x03\x04 not a zip", "text.txt": b"Dear reader", "bare": b"",
+        "cut.bib": b"@article{", "nothing.xlsx": b"", "cut.xlsx": b"PK\x03\x04 not a zip",
+        "text.txt": b"Dear reader", "bare": b"",
     }  # fmt: skip
     for name, content in contents.items():
         (tmp_path / name).write_bytes(content)

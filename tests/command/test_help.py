@@ -39,7 +39,9 @@ def test_every_command_stands_in_the_readme(command: str) -> None:
 
 def test_the_readme_shows_no_command_there_is_not() -> None:
     # inside backquotes and sh blocks only: prose also says "whatstays answers"
-    shown = set(re.findall(r"[`/$ ]whatstays ([a-z-]+)", "\n".join(re.findall(r"`[^`]+`|^\$ .*$", README, re.MULTILINE))))
+    shown = set(
+        re.findall(r"[`/$ ]whatstays ([a-z-]+)", "\n".join(re.findall(r"`[^`]+`|^\$ .*$", README, re.MULTILINE)))
+    )
     assert shown
     assert shown <= set(COMMANDS)
 

@@ -88,6 +88,8 @@ def test_a_bad_row_saves_nothing_and_leaves_the_file_byte_for_byte(
     assert own_store.read_bytes() == before
 
 
-def test_a_study_without_its_reference_is_told(own_store: Path, own_files: list[str], capsys: pytest.CaptureFixture[str]) -> None:
+def test_a_study_without_its_reference_is_told(
+    own_store: Path, own_files: list[str], capsys: pytest.CaptureFixture[str]
+) -> None:
     assert main(["import", own_files[0], "--store", str(own_store)]) == 2
     assert "mine2031milk" in capsys.readouterr().err

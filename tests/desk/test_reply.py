@@ -17,7 +17,8 @@ from reports.words.handlings import load_handlings
 
 # what the first edition promises to print
 KEYS = {
-    "status", "component", "handling", "retained_percent", "ci_low", "ci_high", "k_studies", "k_rows", "baselines", "flags",
+    "status", "component", "handling", "retained_percent", "ci_low", "ci_high", "k_studies", "k_rows", "baselines",
+    "flags",
     "certainty", "sentence", "studies", "cautions", "edition",
 }  # fmt: skip
 STUDY_KEYS = {"key", "reference", "doi", "pmid", "baseline"}

@@ -39,7 +39,9 @@ def test_names_synonyms_and_small_slips_are_understood(
     assert (asked.components, asked.handlings) == (components, handlings)
 
 
-@pytest.mark.parametrize("text", ["", "?", "hello there", "how much do you charge", "what is the weather", "qwertyuiop"])
+@pytest.mark.parametrize(
+    "text", ["", "?", "hello there", "how much do you charge", "what is the weather", "qwertyuiop"]
+)
 def test_nothing_is_read_into_a_question_that_names_nothing(text: str, vocabulary: Vocabulary) -> None:
     asked = understand(text, vocabulary)
     assert (asked.components, asked.everything) == ((), False)

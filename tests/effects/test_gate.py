@@ -116,7 +116,8 @@ def test_a_range_over_settings_times_or_analytes_is_listed(kind: str, rules: Rul
 
 def test_a_range_with_words_keeps_its_words_and_no_figure(rules: Rules) -> None:
     row = measured(
-        interval_low=60, interval_high=90, interval_kind="range of settings, retained", number_is="range", in_words="decrease"
+        interval_low=60, interval_high=90, interval_kind="range of settings, retained", number_is="range",
+        in_words="decrease"
     )  # fmt: skip
     found = _effect(row, rules)
     assert (found.kind, found.log_ratio) == ("fall", None)
@@ -124,7 +125,8 @@ def test_a_range_with_words_keeps_its_words_and_no_figure(rules: Rules) -> None:
 
 def test_a_range_that_touches_nothing_left_gives_no_logarithm(rules: Rules) -> None:
     row = measured(
-        retained_percent=60, n=10, n_kind="donors", interval_low=0, interval_high=90, interval_kind="range of milks, retained"
+        retained_percent=60, n=10, n_kind="donors", interval_low=0, interval_high=90,
+        interval_kind="range of milks, retained",
     )  # fmt: skip
     found = _effect(row, rules)
     assert found.kind == "figure"

@@ -63,7 +63,8 @@ def test_a_logarithm_that_no_count_can_have_is_no_figure(rules: Rules) -> None:
 
 def test_a_share_is_told_in_words_and_never_pooled(rules: Rules) -> None:
     row = measured(
-        component="cell-viability", measured_as="share", baseline_mean="92", treated_mean="78", unit="%", in_words="decrease"
+        component="cell-viability", measured_as="share", baseline_mean="92", treated_mean="78", unit="%",
+        in_words="decrease"
     )  # fmt: skip
     found = effect_of(row, None, rules)
     assert isinstance(found, Effect)

@@ -65,8 +65,10 @@ def _spinach() -> list[dict[str, str]]:
 
 
 def test_printed_retention_factors_with_a_weight_yield_are_true_retention(rules: Rules) -> None:
-    # Phenol-Explorer retention factors, entries 93 and 95 (spinach, microwaved in water), yield 0.65 of USDA Agriculture
-    # Handbook 102: factor = content after / content before x yield. One factor is cut instead of rounded (0.38 for 0.3889).
+    # Phenol-Explorer retention factors, entries 93 and 95 (spinach, microwaved in water), yield 0.65 of USDA
+    # Agriculture
+    # Handbook 102: factor = content after / content before x yield. One factor is cut instead of rounded (0.38 for
+    # 0.3889).
     rows = _spinach()
     assert len(rows) == 6
     for each in rows:

@@ -27,7 +27,8 @@ def _used(found: Finding) -> set[str]:
 
 
 def test_vitamin_c_after_freeze_drying_is_69_from_one_study_of_five_mothers(shipped_findings: list[Finding]) -> None:
-    # martysiakzurowska2020lyophilization, abstract: 31 % fall in mature milk of five women; the baseline's past not told
+    # martysiakzurowska2020lyophilization, abstract: 31 % fall in mature milk of five women; the baseline's past not
+    # told
     found = [
         each for each in shipped_findings
         if (each.component, each.handling) == ("vitamin-c", "freeze-dried") and each.figure_studies
@@ -105,12 +106,17 @@ def test_no_figure_rests_on_a_study_counted_twice(shipped_findings: list[Finding
 
 
 def test_every_figure_lies_within_its_own_interval(shipped_findings: list[Finding]) -> None:
-    pooled = [(found, figure) for found in shipped_findings for figure in (found.figures, found.with_words, found.fresh) if figure]
+    pooled = [
+        (found, figure)
+        for found in shipped_findings
+        for figure in (found.figures, found.with_words, found.fresh)
+        if figure
+    ]
     assert len(pooled) >= 50
     for found, figure in pooled:
         numbers = (figure.new_low, figure.ci_low, figure.retained_percent, figure.ci_high, figure.new_high)
         assert numbers == tuple(sorted(numbers)), found.number
-        assert 0 < numbers[0], found.number
+        assert numbers[0] > 0, found.number
 
 
 def test_one_figure_never_gets_more_than_its_own_line_and_low_certainty(shipped_findings: list[Finding]) -> None:
@@ -128,7 +134,9 @@ def test_reassuring_states_have_three_studies_one_with_its_own_spread(shipped_fi
             assert any(study.own_spread for study in found.figure_studies), found.number
 
 
-def test_nothing_of_a_study_that_is_not_identified_is_used(shipped_findings: list[Finding], shipped_store: Store) -> None:
+def test_nothing_of_a_study_that_is_not_identified_is_used(
+    shipped_findings: list[Finding], shipped_store: Store
+) -> None:
     unknown = {study.key for study in all_rows(shipped_store, Study) if study.completeness == "unidentified"}
     assert unknown
     used = {study.study for found in shipped_findings for study in found.every_study}

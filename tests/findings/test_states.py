@@ -146,7 +146,8 @@ def test_the_more_cautious_of_two_sentences_claims_less() -> None:
 def test_words_that_make_a_claim_weaker_carry_the_headline() -> None:
     figures = _studies([55, 58, 52], "vitamin-c", n=12)
     silent = [
-        measured(study=f"w{n}x2031milk", in_words="no change", n=12, n_kind="donors", component="vitamin-c") for n in range(6)
+        measured(study=f"w{n}x2031milk", in_words="no change", n=12, n_kind="donors", component="vitamin-c")
+        for n in range(6)
     ]
     without, with_words = finding_of(figures), finding_of([*figures, *silent])
     assert without.state == "amount"
@@ -159,7 +160,8 @@ def test_words_that_make_a_claim_weaker_carry_the_headline() -> None:
 def test_words_that_would_make_a_claim_stronger_do_not() -> None:
     figures = _studies([90, 97, 84], "vitamin-c", n=12)
     falls = [
-        measured(study=f"w{n}x2031milk", in_words="decrease", n=30, n_kind="donors", component="vitamin-c") for n in range(8)
+        measured(study=f"w{n}x2031milk", in_words="decrease", n=30, n_kind="donors", component="vitamin-c")
+        for n in range(8)
     ]
     found = finding_of([*figures, *falls])
     assert found.headline == "figures"
@@ -241,7 +243,9 @@ def test_infrared_lactose_alone_is_never_above_low() -> None:
 
 
 def test_without_a_figure_anyone_hardly_knows() -> None:
-    found = finding_of([measured(study=f"s{n}x2031milk", in_words="no change", n=90, n_kind="donors") for n in range(9)])
+    found = finding_of(
+        [measured(study=f"s{n}x2031milk", in_words="no change", n=90, n_kind="donors") for n in range(9)]
+    )
     assert found.certainty.level == "very low"
 
 

@@ -61,14 +61,17 @@ def test_a_refused_row_changes_no_other_question_either(rules: Rules) -> None:
     # ten questions of two figures each: enough for the heterogeneity they share to be fitted
     rows = [
         measured(
-            study=f"s{study}x2031milk", id=f"s{study}x{form}-1", form=f"form {form}", retained_percent=60 + 7 * study + form,
+            study=f"s{study}x2031milk", id=f"s{study}x{form}-1", form=f"form {form}",
+            retained_percent=60 + 7 * study + form,
             n=12, n_kind="donors",
         )
         for form in range(12)
         for study in range(2)
     ]  # fmt: skip
     extra = [
-        measured(study="delta2034milk", form=f"form {form}", retained_percent=3 + form, n=900, n_kind="donors", held="no")
+        measured(
+            study="delta2034milk", form=f"form {form}", retained_percent=3 + form, n=900, n_kind="donors", held="no"
+        )
         for form in range(12)
     ]
     plain, tau = compute_findings(evidence_of(rows), rules)
@@ -86,7 +89,10 @@ def test_the_order_of_rows_and_questions_changes_not_one_digit(rules: Rules) -> 
         measured(study="alpha2031milk", id="alpha2031milk-7", component="lactoferrin", retained_percent=55),
         measured(study="gamma2033milk", id="gamma2033milk-7", component="lactoferrin", in_words="decrease"),
     ]
-    pairs = [overlap("alpha2031milk", "delta2034milk", "alpha2031milk"), overlap("beta2032milk", "gamma2033milk", "beta2032milk")]
+    pairs = [
+        overlap("alpha2031milk", "delta2034milk", "alpha2031milk"),
+        overlap("beta2032milk", "gamma2033milk", "beta2032milk"),
+    ]
     evidence = evidence_of(rows, pairs)
     first = compute_findings(evidence, rules)
     for seed in range(4):
@@ -142,7 +148,9 @@ def test_different_forms_measures_and_handlings_are_different_questions(rules: R
 
 
 def test_milks_that_are_not_baseline_and_more_answer_no_question(rules: Rules) -> None:
-    rows = [measured(retained_percent=90, handling="expressed > frozen -80C 30d", baseline="expressed > frozen -20C 30d")]
+    rows = [
+        measured(retained_percent=90, handling="expressed > frozen -80C 30d", baseline="expressed > frozen -20C 30d")
+    ]
     assert compute_findings(evidence_of(rows), rules)[0] == []
 
 
@@ -167,7 +175,8 @@ def test_the_same_milk_reported_three_times_counts_once_whichever_pairs_say_so(k
     names = ["alpha2031milk", "beta2032milk", "gamma2033milk"]
     order = [kept, *(name for name in names if name != kept)]
     pairs = [
-        overlap(a, b, min(a, b, key=order.index)) for a, b in ((names[0], names[1]), (names[0], names[2]), (names[1], names[2]))
+        overlap(a, b, min(a, b, key=order.index))
+        for a, b in ((names[0], names[1]), (names[0], names[2]), (names[1], names[2]))
     ]
     for given in (pairs, pairs[::-1]):
         found = finding_of(_three(), overlaps=given)
@@ -217,7 +226,9 @@ def test_one_study_gives_no_band_and_no_classical_line() -> None:
 
 
 def test_one_study_with_its_own_spread_has_its_own_line() -> None:
-    found = finding_of([measured(retained_percent=69, n=5, n_kind="donors", percent_spread=10, percent_spread_kind="SD")])
+    found = finding_of(
+        [measured(retained_percent=69, n=5, n_kind="donors", percent_spread=10, percent_spread_kind="SD")]
+    )
     (study,) = found.studies
     # t(0.975, 4) = 2.776 in any printed table
     reach = 2.776 * 0.10 / 0.69 / 5**0.5
@@ -244,7 +255,9 @@ def test_the_fresh_answer_stands_on_fresh_baselines_alone() -> None:
 
 def test_drying_after_freezing_carries_the_frozen_baseline_flag() -> None:
     frozen = "expressed > frozen -20C 30d > thawed"
-    found = finding_of([measured(retained_percent=80, baseline=frozen, handling=f"{frozen} > freeze-dried > reconstituted")])
+    found = finding_of(
+        [measured(retained_percent=80, baseline=frozen, handling=f"{frozen} > freeze-dried > reconstituted")]
+    )
     assert found.handling == "freeze-dried"
     assert dict(found.baselines) == {"frozen": 1}
     assert "compared with milk already frozen" in found.flags
@@ -258,7 +271,9 @@ def test_a_fresh_baseline_carries_no_baseline_flag() -> None:
 
 def test_frozen_milk_that_was_then_heated_keeps_both_flags() -> None:
     before = "expressed > frozen -20C 30d > thawed > pasteurised holder"
-    found = finding_of([measured(retained_percent=80, baseline=before, handling=f"{before} > freeze-dried > reconstituted")])
+    found = finding_of(
+        [measured(retained_percent=80, baseline=before, handling=f"{before} > freeze-dried > reconstituted")]
+    )
     assert dict(found.baselines) == {"heat-treated": 1}
     assert {"compared with milk already frozen", "compared with milk already treated"} <= set(found.flags)
 
@@ -273,7 +288,13 @@ def test_the_smallest_loss_that_would_have_been_seen_is_told_for_words_only() ->
 def test_a_component_of_a_share_or_physical_kind_has_no_pooled_figure() -> None:
     for name, measured_as in (("cell-viability", "share"), ("ph", "physical")):
         rows = [
-            measured(study=f"s{n}x2031milk", component=name, measured_as=measured_as, retained_percent=80, in_words="decrease")
+            measured(
+                study=f"s{n}x2031milk",
+                component=name,
+                measured_as=measured_as,
+                retained_percent=80,
+                in_words="decrease",
+            )
             for n in range(4)
         ]
         found = finding_of(rows)
@@ -287,6 +308,14 @@ def test_component_kinds_used_here_are_those_of_the_shipped_table() -> None:
 
     table, _ = read_table(data_folder() / "components.csv", load_schemas()["components"])
     shipped = {row["id"]: (row["outcome"], row["wanted"]) for row in table.rows}
-    for name in ("total-fat", "lactose", "vitamin-c", "lactoferrin", "total-bacteria", "free-fatty-acids", "cell-viability"):
+    for name in (
+        "total-fat",
+        "lactose",
+        "vitamin-c",
+        "lactoferrin",
+        "total-bacteria",
+        "free-fatty-acids",
+        "cell-viability",
+    ):
         made = component(name)
         assert (made.outcome, made.wanted) == shipped[name]

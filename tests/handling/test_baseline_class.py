@@ -62,7 +62,8 @@ def test_part_of_a_longer_word_or_number_is_not_the_word(said: str, rules: Rules
 
 @pytest.mark.parametrize(
     ("component", "outcome", "rule"),
-    [("total-fat", "bulk", "bulk_hours"), ("lactoferrin", "fragile", "fragile_hours"), ("vitamin-c", "fragile", "quick_hours")],
+    [("total-fat", "bulk", "bulk_hours"), ("lactoferrin", "fragile", "fragile_hours"), ("vitamin-c", "fragile",
+    "quick_hours")],
 )  # fmt: skip
 def test_fresh_lasts_as_many_hours_as_the_rules_allow_the_component(
     component: str, outcome: str, rule: str, rules: Rules

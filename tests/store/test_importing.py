@@ -78,13 +78,17 @@ MEASUREMENT = """INSERT INTO measurement (id, study, component, form, measured_a
  spread_kind, spread_of, retained_percent, change_percent, number_is, percent_of, percent_spread, percent_spread_kind,
  diff_mean, diff_spread, diff_kind, interval_low, interval_high, interval_kind, p, p_of, in_words, words_scope, locator,
  read_from, statement, second_read, held, notes, origin, baseline_class)
- SELECT 'own-1', {study}, {component}, form, {measured_as}, assay, {basis}, handling, baseline, baseline_said, {n}, {n_kind},
- n_mothers, {design}, {stage}, unit, baseline_mean, baseline_spread, treated_mean, treated_spread, {spread_kind}, spread_of,
+ SELECT 'own-1', {study}, {component}, form, {measured_as}, assay, {basis}, handling, baseline, baseline_said, {n},
+ {n_kind},
+ n_mothers, {design}, {stage}, unit, baseline_mean, baseline_spread, treated_mean, treated_spread, {spread_kind},
+ spread_of,
  retained_percent, change_percent, {number_is}, percent_of, percent_spread, percent_spread_kind, diff_mean, diff_spread,
- diff_kind, interval_low, interval_high, interval_kind, p, p_of, {in_words}, words_scope, {locator}, read_from, statement,
+ diff_kind, interval_low, interval_high, interval_kind, p, p_of, {in_words}, words_scope, {locator}, read_from,
+ statement,
  second_read, held, notes, origin, baseline_class FROM measurement WHERE id = 'alpha2031milk-1'"""
 COPIED = (
-    "study", "component", "measured_as", "basis", "n", "n_kind", "design", "stage", "spread_kind", "number_is", "in_words",
+    "study", "component", "measured_as", "basis", "n", "n_kind", "design", "stage", "spread_kind", "number_is",
+    "in_words",
     "locator",
 )  # fmt: skip
 
@@ -105,7 +109,8 @@ def test_a_row_that_fits_is_taken_by_the_database_itself(filled: Store) -> None:
     [
         {"study": "'nobody2099'"}, {"component": "'nothing'"}, {"measured_as": "'ammount'"}, {"basis": "'wet'"},
         {"n": "0"}, {"n": "-4"}, {"n_kind": "'mothers'"}, {"design": "'paired'"}, {"stage": "'ripe'"},
-        {"spread_kind": "'sd'"}, {"number_is": "'circa'"}, {"in_words": "'worse'"}, {"locator": "NULL"}, {"study": "NULL"},
+        {"spread_kind": "'sd'"}, {"number_is": "'circa'"}, {"in_words": "'worse'"}, {"locator": "NULL"},
+        {"study": "NULL"},
     ],
     ids=str,
 )  # fmt: skip

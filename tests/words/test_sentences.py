@@ -17,7 +17,9 @@ from reports.words.handlings import handling_words
 from reports.words.library import Library, load_library
 
 # a number of parts still there, or of times as much: what must never stand without its comparison
-NUMBER = re.compile(r"\b\d+(?:\.\d+)?\b[^.]*\b(?:every 100|in 100|of 100|times as (?:much|many))|a (?:tenth|hundredth|thousandth)")
+NUMBER = re.compile(
+    r"\b\d+(?:\.\d+)?\b[^.]*\b(?:every 100|in 100|of 100|times as (?:much|many))|a (?:tenth|hundredth|thousandth)"
+)
 COMPARISON = ("compared with", "against ")
 BROKEN = re.compile(r"[{}]|\bNone\b|\bnan\b|\binf\b|  |\b(?:a|an|the|of) [,.;:]|\.\.|,,| ,")
 
@@ -51,7 +53,9 @@ def _sentences(text: str) -> list[str]:
     return re.split(r"(?<=[a-z0-9)%])\.\s+(?=[A-Z])", text)
 
 
-def test_every_finding_has_an_answer_that_is_whole(told: list[tuple[Finding, tuple[str, ...], tuple[str, ...]]]) -> None:
+def test_every_finding_has_an_answer_that_is_whole(
+    told: list[tuple[Finding, tuple[str, ...], tuple[str, ...]]],
+) -> None:
     assert len(told) >= 400
     for found, answer, short in told:
         assert answer and all(answer), found.number
@@ -113,7 +117,9 @@ def test_two_studies_whose_interval_includes_100_get_no_number_together(
             assert not any("Together" in text for text in answer), found.number
 
 
-NEVER = re.compile(r"\b(?:significant\w*|killed|safe to|sterile milk|nothing is lost|no loss at all|guarantee\w*|proven)\b", re.I)
+NEVER = re.compile(
+    r"\b(?:significant\w*|killed|safe to|sterile milk|nothing is lost|no loss at all|guarantee\w*|proven)\b", re.I
+)
 
 
 def test_no_answer_uses_words_that_claim_too_much(told: list[tuple[Finding, tuple[str, ...], tuple[str, ...]]]) -> None:
@@ -126,7 +132,9 @@ def test_no_answer_uses_words_that_claim_too_much(told: list[tuple[Finding, tupl
 def test_germs_are_never_parts_still_there_and_never_safe(
     told: list[tuple[Finding, tuple[str, ...], tuple[str, ...]]], library: Library
 ) -> None:
-    germs = [each for each in told if each[0].group == "count" or library.components[each[0].component].wanted == "germs"]
+    germs = [
+        each for each in told if each[0].group == "count" or library.components[each[0].component].wanted == "germs"
+    ]
     assert len(germs) >= 20
     for found, answer, short in germs:
         text = " ".join((*answer, *short))
@@ -208,7 +216,9 @@ def _messages(section: dict[str, object], path: str = "") -> Iterator[tuple[str,
             yield f"{path}{key}", str(value)
 
 
-def test_every_reason_step_and_flag_a_finding_may_carry_has_words(shipped_findings: list[Finding], say: Catalogue) -> None:
+def test_every_reason_step_and_flag_a_finding_may_carry_has_words(
+    shipped_findings: list[Finding], say: Catalogue
+) -> None:
     for found in shipped_findings:
         for step in found.certainty.steps:
             assert say.has(f"reason/{step.reason}") and say.has(f"step/{step.reason}"), step.reason
