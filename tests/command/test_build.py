@@ -8,7 +8,6 @@ import re
 from pathlib import Path
 
 import pytest
-from invented import cells, write_tables
 
 from evidence.findings.edition import shipped_digest
 from evidence.intake.bundle import read_shipped
@@ -17,6 +16,7 @@ from evidence.model.shipped import data_folder
 from evidence.store import import_rows, open_store
 from reports.command.main import main
 from reports.words.catalogue import load_catalogue
+from tests.invented import cells, write_tables
 
 ROWS = [
     cells(id="alpha2031milk-1", retained_percent=70, n=5, n_kind="donors", form="total"),

@@ -6,10 +6,10 @@ import csv
 from pathlib import Path
 
 import pytest
-from invented import cells
 
 from evidence.model.shipped import data_folder
 from reports.command.main import main
+from tests.invented import cells
 
 
 def _table(path: Path, *rows: dict[str, str]) -> Path:

@@ -9,13 +9,13 @@ from pathlib import Path
 import openpyxl
 import pytest
 from openpyxl import Workbook
-from spreadsheets import KEY, filled, put
 
 from evidence.intake.template import MEASUREMENTS, STUDY
 from evidence.model.tables import Measurement, Question, Study
 from evidence.store import open_store
 from evidence.store.reading import all_rows, edition
 from reports.command.main import main
+from tests.spreadsheets import KEY, filled, put
 
 
 @pytest.fixture

@@ -8,9 +8,9 @@ import shutil
 from pathlib import Path
 
 import pytest
-from invented import cells
 
 from reports.command.main import main
+from tests.invented import cells
 
 BIB = """@article{mine2031milk,
   author = {Mine, M},

@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 import pytest
-from invented import measured
 
 from evidence.effects import Effect, LeftOut, effect_of, pooled_class
 from evidence.model.lists import PooledClass
 from evidence.model.rules import Rules
 from evidence.model.tables import Measurement
+from tests.invented import measured
 
 
 def _effect(row: Measurement, rules: Rules, group: PooledClass | None = "fragile") -> Effect:

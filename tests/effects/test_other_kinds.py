@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 
 import pytest
-from invented import measured
 
 from evidence.effects import Effect, LeftOut, effect_of
 from evidence.model.rules import Rules
+from tests.invented import measured
 
 GERMS = {"component": "total-bacteria", "measured_as": "count"}
 

@@ -7,11 +7,11 @@ import math
 from pathlib import Path
 
 import pytest
-from invented import measured
 
 from evidence.effects import Effect, effect_of
 from evidence.effects.recipes import from_difference, from_exact_p, from_interval, from_means
 from evidence.model.rules import Rules
+from tests.invented import measured
 
 PUBLISHED = Path(__file__).resolve().parents[1] / "published"
 

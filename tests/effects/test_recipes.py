@@ -5,12 +5,12 @@ from __future__ import annotations
 import math
 
 import pytest
-from invented import measured
 from scipy import stats
 
 from evidence.effects import Effect, effect_of
 from evidence.model.lists import PooledClass
 from evidence.model.rules import Rules
+from tests.invented import measured
 
 # t(0.975, 9) of any printed table
 T9 = 2.262

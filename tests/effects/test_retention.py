@@ -8,10 +8,10 @@ from pathlib import Path
 import pytest
 from hypothesis import given
 from hypothesis import strategies as some
-from invented import measured
 
 from evidence.effects import Effect, LeftOut, effect_of
 from evidence.model.rules import Rules, load_rules
+from tests.invented import measured
 
 PUBLISHED = Path(__file__).resolve().parents[1] / "published"
 # common practice, no source: human milk holds 11 to 13 % solids, so ten parts give about one part of powder or a little

@@ -9,7 +9,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from invented import component, evidence_of, measured, overlap
 
 from evidence.findings.compute import compute_findings
 from evidence.findings.reading_list import ReadingListEntry, ReadingSources, rank_papers
@@ -21,6 +20,7 @@ from evidence.model.shipped import data_folder
 from evidence.model.tables import Component, Measurement, Overlap, Study
 from evidence.store import Store
 from evidence.store.reading import all_rows
+from tests.invented import component, evidence_of, measured, overlap
 
 KEPT = "expressed > freeze-dried > kept 25C 30d > reconstituted"
 NAMES = {"freeze-dried": "freeze-drying", "frozen:home": "freezing", "kept:freeze-dried": "keeping the powder"}

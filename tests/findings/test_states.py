@@ -7,12 +7,12 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from invented import FRESH, finding_of, measured
 
 from evidence.findings.finding import Pooled, State, StudyEstimate
 from evidence.findings.state import more_cautious, state_of
 from evidence.model.rules import Rules
 from evidence.model.tables import Measurement
+from tests.invented import FRESH, finding_of, measured
 
 
 def _studies(

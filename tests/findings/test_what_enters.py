@@ -7,12 +7,12 @@ from dataclasses import replace
 from typing import Any
 
 import pytest
-from invented import FRESH, component, evidence_of, finding_of, measured, overlap
 
 from evidence.findings.compute import Evidence, compute_findings
 from evidence.findings.finding import Finding
 from evidence.model.rules import Rules
 from evidence.model.tables import Measurement
+from tests.invented import FRESH, component, evidence_of, finding_of, measured, overlap
 
 
 def _three() -> list[Measurement]:

@@ -5,10 +5,10 @@ from __future__ import annotations
 import pytest
 from hypothesis import given
 from hypothesis import strategies as some
-from test_chains import CHAINS, steps
 
 from evidence.handling import Chain, Step, contrast, parse_chain
 from evidence.handling.vocabulary import load_vocabulary
+from tests.handling.test_chains import CHAINS, steps
 
 ISOLATES = {name for name, word in load_vocabulary().steps.items() if word.isolates}
 

@@ -9,11 +9,11 @@ from pathlib import Path
 import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as some
-from invented import cells, write_tables
 
 from evidence.intake.bundle import Bundle, Known, read_files, read_shipped
 from evidence.intake.reading import LONGEST_LINE
 from evidence.model.problems import InputProblems, Problem
+from tests.invented import cells, write_tables
 
 KNOWN = Known(
     frozenset({"alpha2031milk", "beta2032milk"}),

@@ -11,7 +11,6 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from openpyxl import Workbook
 from openpyxl.worksheet.datavalidation import DataValidation
-from spreadsheets import KEY, column_of, filled, put
 
 from evidence.intake.bundle import Known
 from evidence.intake.schema import load_schemas
@@ -25,6 +24,7 @@ from evidence.model.workbook import put_text
 from evidence.store import Store
 from evidence.store.reading import all_rows
 from evidence.store.references import as_bibtex, entries_of
+from tests.spreadsheets import KEY, column_of, filled, put
 
 
 @pytest.fixture(scope="session")

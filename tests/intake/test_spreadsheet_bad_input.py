@@ -12,7 +12,6 @@ import openpyxl
 import pytest
 from openpyxl import Workbook
 from openpyxl.worksheet.formula import ArrayFormula
-from spreadsheets import KEY, column_of, filled, put
 
 from evidence.intake.spreadsheet import read_spreadsheet
 from evidence.intake.study_sheet import Holdings, holdings
@@ -22,6 +21,7 @@ from evidence.model.rules import load_rules
 from evidence.model.tables import Component, Study
 from evidence.store import Store
 from evidence.store.reading import all_rows
+from tests.spreadsheets import KEY, column_of, filled, put
 
 
 @pytest.fixture(scope="session")

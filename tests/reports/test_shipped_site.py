@@ -95,7 +95,9 @@ def test_every_study_named_in_a_table_is_a_numbered_source_with_its_link_where_o
 
 
 def test_papers_that_have_not_been_identified_are_cited_on_no_sheet(built: Built, shipped_store: Store) -> None:
-    unknown = {reference_line(study) for study in all_rows(shipped_store, Study) if study.completeness == "unidentified"}
+    unknown = {
+        reference_line(study) for study in all_rows(shipped_store, Study) if study.completeness == "unidentified"
+    }
     assert unknown
     for sheet in built.site.sheets:
         assert not unknown & {source.text for source in sheet.sources}, sheet.slug

@@ -16,7 +16,6 @@ import openpyxl
 import pytest
 import rispy
 from frictionless import Package
-from spreadsheets import KEY, filled, put
 
 from evidence.findings.adding import add_spreadsheet
 from evidence.intake.bundle import read_shipped
@@ -29,6 +28,7 @@ from evidence.model.workbook import put_text
 from evidence.store import Imported, Store, import_rows, open_store
 from evidence.store.exporting import Exported, export_package
 from evidence.store.reading import edition
+from tests.spreadsheets import KEY, filled, put
 
 # text that a spreadsheet program would run, and text that a table, a query or a bibliography could trip over
 NASTY = ['=HYPERLINK("http://example.org")', "+1+1", "-1+1", "@SUM(A1)", "'; DROP TABLE study; --", 'say "so", twice',

@@ -10,7 +10,6 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from invented import cells, write_tables
 from sqlalchemy import text
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import SQLModel
@@ -23,6 +22,7 @@ from evidence.model.shipped import bibliography_folder, data_folder
 from evidence.store import Imported, Store, import_rows, open_store
 from evidence.store.edition import canonical_rows
 from evidence.store.reading import edition
+from tests.invented import cells, write_tables
 
 Row = Mapping[str, object]
 
