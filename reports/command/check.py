@@ -24,6 +24,8 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run(options: argparse.Namespace) -> int:
     """Check the files and print what was found."""
+    from evidence.intake.counts import measurement_counts
+
     bundles = _own(options.files) if options.files else [_shipped()]
     notices = [notice for bundle in bundles for notice in bundle.notices]
     if options.notices:
@@ -34,6 +36,13 @@ def run(options: argparse.Namespace) -> int:
         rows.update({name: len(rows) for name, rows in bundle.tables.items()})
     counts = ", ".join(f"{count} {name}" for name, count in rows.items() if count and name != "handlingstep")
     print(f"No problems. Read: {counts}. {len(notices)} rows deserve a look (--notices).")
+    measurements = [row for bundle in bundles for row in bundle.rows("measurement")]
+    if measurements:
+        studies = [
+            row for bundle in [*bundles, *([_shipped()] if options.files else [])] for row in bundle.rows("study")
+        ]
+        for label, count in measurement_counts(measurements, studies):
+            print(f"  {label}: {count}")
     return 0
 
 

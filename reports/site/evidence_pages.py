@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from evidence.findings.reading_list import ReadingListEntry
 from evidence.handling import parse_chain
+from evidence.intake.counts import FIGURES
 from evidence.model.tables import Appraisal, Measurement, Study
 from reports.sheets.html import page_style
 from reports.sheets.layout import TEMPLATES, clean, doi_link, pmid_link
@@ -156,7 +157,7 @@ def _line(
 ) -> MeasurementLine:
     component = library.components[row.component]
     form = f" ({row.form})" if row.form else ""
-    figure = any((row.retained_percent, row.change_percent, row.treated_mean, row.interval_low, row.diff_mean))
+    figure = any(getattr(row, column) for column in FIGURES)
     return clean(
         MeasurementLine(
             id=row.id,
