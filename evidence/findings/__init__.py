@@ -3,6 +3,6 @@
 Computed once an edition and kept in the store.
 """
 
-from evidence.findings.edition import ensure_evidence, findings, import_own, import_shipped, sensitivity
+from evidence.findings.edition import ensure_evidence, findings, import_own, import_shipped, other_choices
 
-__all__ = ["ensure_evidence", "findings", "import_own", "import_shipped", "sensitivity"]
+__all__ = ["ensure_evidence", "findings", "import_own", "import_shipped", "other_choices"]

@@ -35,7 +35,7 @@ __all__ = [
     "import_alone",
     "import_own",
     "import_shipped",
-    "sensitivity",
+    "other_choices",
     "shipped_digest",
 ]
 
@@ -135,7 +135,7 @@ def findings(store: Store) -> list[Finding]:
     return computed
 
 
-def sensitivity(store: Store) -> dict[str, Sensitivity]:
+def other_choices(store: Store) -> dict[str, Sensitivity]:
     """Return what findings of two or more studies would be if one choice were made otherwise, by their numbers.
 
     Computed now if it was not kept. Of a single study there is nothing to choose.

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from evidence.findings import ensure_evidence, findings, sensitivity
+from evidence.findings import ensure_evidence, findings, other_choices
 from evidence.findings.finding import Finding
 from evidence.findings.reading_sources import reading_list
 from evidence.model.rules import Rules, load_rules
@@ -48,7 +48,7 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
     for name in all_rows(store, ComponentName):
         if name.language == language:
             synonyms[name.component].append(name.name)
-    maker = SheetMaker(library, rules, say, banner, sensitivity(store))
+    maker = SheetMaker(library, rules, say, banner, other_choices(store))
     chosen = [component for key, component in sorted(library.components.items()) if has_sheet(rows[key])]
     sheets = tuple(
         maker.sheet(component, found.get(component.id, []), rows[component.id], unbranded=unbranded)

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
 
-from evidence.findings.reading_list import ReadingListEntry
 from evidence.handling import parse_chain
 from evidence.intake.counts import FIGURES
 from evidence.model.tables import Appraisal, Measurement, Study
@@ -23,6 +22,8 @@ from reports.words.references import reference_line, short_name
 
 if TYPE_CHECKING:
     from jinja2 import Environment
+
+    from evidence.findings.reading_list import ReadingListEntry
 
 __all__ = ["EvidencePage", "MeasurementLine", "StudyPage", "evidence_pages", "study_slug"]
 

@@ -9,7 +9,7 @@ from evidence.findings.finding import Finding, Pooled, Said, StudyEstimate
 from evidence.model.rules import Rules
 from evidence.model.tables import Measurement
 from reports.words.catalogue import Catalogue, joined, number_word
-from reports.words.compared import compared_phrase
+from reports.words.compared import against_phrase, compared_phrase
 from reports.words.handlings import handling_words
 from reports.words.library import Library
 from reports.words.references import short_name
@@ -132,16 +132,18 @@ def _two_studies(
         )
     ]  # fmt: skip
     # the range always, an average never: averages printed only where they look certain are the exaggerated ones
-    sentences.append(say.say("answer/two_studies_range", low=parts(pooled.ci_low), high=parts(pooled.ci_high)))
+    limits = {"low": parts(pooled.ci_low), "high": parts(pooled.ci_high)}
+    sentences.append(say.say("answer/two_studies_range", against=against_phrase((one, two), say), **limits))
     return sentences
 
 
 def _words_only(finding: Finding, name: str, after: str, library: Library, say: Catalogue) -> list[str]:
     sentences: list[str] = []
+    section = "count" if finding.group == "count" else "answer"
     for bound in finding.studies:
         sentences.append(
             say.say(
-                f"answer/bound_{bound.kind}", study=short_name(library.studies[bound.study]),
+                f"{section}/bound_{bound.kind}", study=short_name(library.studies[bound.study]),
                 component=name, after=after,
                 kept=parts(bound.retained_percent), compared=compared_phrase(finding, say, [bound.baseline]),
             )

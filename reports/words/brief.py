@@ -2,20 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
-from evidence.findings.finding import Finding, Said, StudyEstimate
+from evidence.findings.finding import Finding
 from reports.words.answers import component_words, parts, what_they_saw
 from reports.words.catalogue import Catalogue, number_word
+from reports.words.compared import against_phrase
 from reports.words.handlings import handling_words
 from reports.words.library import Library
 
 __all__ = ["brief_answer", "short_answer"]
-
-
-def _against(studies: Sequence[StudyEstimate | Said], say: Catalogue) -> str:
-    classes = {study.baseline for study in studies}
-    return say.say("against/" + (classes.pop().replace(" ", "-") if len(classes) == 1 else "mixed"))
 
 
 def _studies(count: int) -> str:
@@ -37,18 +31,22 @@ def brief_answer(finding: Finding, library: Library, say: Catalogue, lead: Findi
         return ""
     if pooled is not None and len(figures) == 2:
         return say.say(
-            "brief/variant_two" if variant else "brief/two", against=_against(figures, say),
+            "brief/variant_two" if variant else "brief/two", against=against_phrase(figures, say),
             kept_1=parts(figures[0].retained_percent), kept_2=parts(figures[1].retained_percent), **values,
         )  # fmt: skip
     if pooled is not None:
         kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent
         return say.say(
-            f"brief/{key}", kept=parts(kept), against=_against(figures, say), k_words=_studies(len(figures)), **values
+            f"brief/{key}",
+            kept=parts(kept),
+            against=against_phrase(figures, say),
+            k_words=_studies(len(figures)),
+            **values,
         )
     if finding.said:
         return say.say(
             "brief/variant_words" if variant else "brief/words", studies=_studies(len(finding.said)),
-            what_they_saw=what_they_saw(finding.said, say), against=_against(finding.said, say), **values,
+            what_they_saw=what_they_saw(finding.said, say), against=against_phrase(finding.said, say), **values,
         )  # fmt: skip
     return ""
 
@@ -60,8 +58,8 @@ def short_answer(finding: Finding | None, library: Library, say: Catalogue) -> s
     pooled, figures = finding.pooled, finding.figure_studies
     if pooled is None:
         told = what_they_saw(finding.said, say) if finding.said else say.say("cell/bound")
-        return say.say("cell/words", what_they_saw=told, against=_against([*finding.studies, *finding.said], say))
-    values = {"against": _against(figures, say), "k_words": _studies(len(figures))}
+        return say.say("cell/words", what_they_saw=told, against=against_phrase([*finding.studies, *finding.said], say))
+    values = {"against": against_phrase(figures, say), "k_words": _studies(len(figures))}
     kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent
     if finding.group in ("count", "marker"):
         key = "level"

@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from evidence.findings.finding import Finding
+from evidence.findings.finding import Finding, Said, StudyEstimate
 from evidence.model.lists import BaselineClass
 from reports.words.catalogue import Catalogue, joined, number_word
 
-__all__ = ["compared_phrase", "compared_with", "hundred_is"]
+__all__ = ["against_phrase", "compared_phrase", "compared_with", "hundred_is"]
 
 # the order in which parts of a mixed comparison are told
 _ORDER: tuple[BaselineClass, ...] = (
@@ -50,3 +50,9 @@ def hundred_is(finding: Finding, say: Catalogue) -> str:
     """Return what the 100 of the bar stands for."""
     counts = _counted(finding)
     return say.say(f"hundred/{_key(counts[0][0])}" if len(counts) == 1 else "hundred/mixed")
+
+
+def against_phrase(studies: Sequence[StudyEstimate | Said], say: Catalogue) -> str:
+    """Return "against fresh milk" and its like, the short form."""
+    classes = {study.baseline for study in studies}
+    return say.say("against/" + (_key(classes.pop()) if len(classes) == 1 else "mixed"))

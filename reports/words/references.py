@@ -8,6 +8,9 @@ from evidence.model.tables import Study
 
 __all__ = ["reference_line", "short_name"]
 
+# stands in the bibliography where no page seen names the authors
+_NOBODY = "Author not identified"
+
 
 def _plain(text: str) -> str:
     return re.sub(r"\s+", " ", text.replace("{", "").replace("}", "").replace("--", "–")).strip()
@@ -20,6 +23,8 @@ def _authors(study: Study) -> list[str]:
 def short_name(study: Study) -> str:
     """Return a study as it is named in a sentence: Author 2020, Author and Other 2020, Author and others 2020."""
     authors = _authors(study)
+    if authors == [_NOBODY]:
+        return f"a study of {study.year}".removesuffix(" of ")
     families = [author.split(",")[0] for author in authors if author != "others"]
     if not families:
         return study.year

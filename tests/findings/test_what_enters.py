@@ -253,6 +253,12 @@ def test_the_fresh_answer_stands_on_fresh_baselines_alone() -> None:
     assert alone.fresh is None
 
 
+def test_a_study_half_of_whose_rows_are_fresh_is_not_called_fresh() -> None:
+    rows = [measured(retained_percent=70, **FRESH), measured(retained_percent=72)]
+    assert finding_of(rows).studies[0].baseline == "not stated"
+    assert finding_of([*rows, measured(retained_percent=71, **FRESH)]).studies[0].baseline == "fresh"
+
+
 def test_drying_after_freezing_carries_the_frozen_baseline_flag() -> None:
     frozen = "expressed > frozen -20C 30d > thawed"
     found = finding_of(

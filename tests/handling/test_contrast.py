@@ -73,6 +73,8 @@ def test_thawing_counts_only_where_it_is_all_that_was_done() -> None:
         ("expressed > pasteurised flash", "expressed > pasteurised holder"),
         ("expressed > freeze-dried", "expressed > spray-dried"),
         ("expressed > chilled 4C 1d > frozen -20C", "expressed > frozen -20C"),
+        ("expressed > frozen -80C 30d > thawed > freeze-dried", "expressed > frozen -20C 30d > thawed"),
+        ("expressed > pasteurised flash > freeze-dried", "expressed > pasteurised holder"),
     ],
 )
 def test_a_milk_that_is_not_the_baseline_and_more_isolates_nothing(treated: str, baseline: str) -> None:
