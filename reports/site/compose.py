@@ -10,12 +10,13 @@ from datetime import date
 from evidence.findings import ensure_evidence, findings, other_choices
 from evidence.findings.finding import Finding
 from evidence.findings.reading_sources import reading_list
-from evidence.model.rules import Rules, load_rules
+from evidence.model.rules import load_rules
 from evidence.model.tables import Appraisal, Component, ComponentName, Measurement
 from evidence.store.connection import Store
 from evidence.store.reading import all_rows
 from reports.sheets.compose import SheetMaker
 from reports.sheets.content import SheetContent
+from reports.sheets.layout import file_name
 from reports.site.evidence_pages import EvidencePage, evidence_pages
 from reports.site.index import AnswerKind, IndexContent, IndexEntry
 from reports.words.brief import short_answer
@@ -54,8 +55,9 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
         maker.sheet(component, found.get(component.id, []), rows[component.id], unbranded=unbranded)
         for component in chosen
     )
+    names = {sheet.slug: file_name(sheet) for sheet in sheets}
     entries = tuple(
-        _entry(component, found.get(component.id, []), synonyms[component.id], library, rules, say)
+        _entry(component, found.get(component.id, []), synonyms[component.id], names[component.id], library, say)
         for component in sorted(chosen, key=lambda each: (each.group, each.name_en.lower()))
     )
     index = IndexContent(
@@ -89,7 +91,7 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
         library,
         all_rows(store, Appraisal),
         numbers,
-        {component.id for component in chosen},
+        names,
         [] if banner else reading_list(store),  # an invented series sends nobody to the library
         say,
         index.interest,
@@ -99,7 +101,12 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
 
 
 def _entry(
-    component: Component, found: Sequence[Finding], names: Sequence[str], library: Library, rules: Rules, say: Catalogue
+    component: Component,
+    found: Sequence[Finding],
+    synonyms: Sequence[str],
+    page: str,
+    library: Library,
+    say: Catalogue,
 ) -> IndexEntry:
     dried, frozen = leading(found, DRYING), leading(found, FREEZING)
     answers = tuple(
@@ -114,8 +121,8 @@ def _entry(
         kind = "words"
     sure = next((finding.certainty.level for finding in told if finding.state != "listed_only"), None)
     word = "" if sure is None else say.say(f"sure_word/{sure}")
-    others = tuple(name for name in names if name != component.name_en)
-    return IndexEntry(component.id, component.name_en, component.group, others, answers, word, kind)
+    others = tuple(name for name in synonyms if name != component.name_en)
+    return IndexEntry(page, component.name_en, component.group, others, answers, word, kind)
 
 
 def _first(found: Sequence[Finding]) -> Finding | None:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING
@@ -95,7 +95,7 @@ def evidence_pages(
     library: Library,
     appraisals: Sequence[Appraisal],
     numbers: dict[str, str],
-    sheets: set[str],
+    sheets: Mapping[str, str],
     reading: Sequence[ReadingListEntry],
     say: Catalogue,
     interest: str,
@@ -103,7 +103,7 @@ def evidence_pages(
 ) -> tuple[EvidencePage, ...]:
     """Return the pages of all studies, the table of all measurements and the list of papers to get hold of.
 
-    numbers: measurement id -> number of the answer that uses it; sheets: components that have a sheet.
+    numbers: measurement id -> number of the answer that uses it; sheets: component -> its sheet's file name.
     """
     lines: dict[str, list[MeasurementLine]] = defaultdict(list)
     for row in sorted(library.measurements.values(), key=lambda row: (row.study, _serial(row.id))):
@@ -154,7 +154,7 @@ def _grouped(lines: Sequence[MeasurementLine]) -> list[tuple[str, list[Measureme
 
 
 def _line(
-    row: Measurement, library: Library, numbers: dict[str, str], sheets: set[str], say: Catalogue
+    row: Measurement, library: Library, numbers: dict[str, str], sheets: Mapping[str, str], say: Catalogue
 ) -> MeasurementLine:
     component = library.components[row.component]
     form = f" ({row.form})" if row.form else ""
@@ -165,7 +165,7 @@ def _line(
             study=short_name(library.studies[row.study]),
             study_page=f"{study_slug(row.study)}.html",
             component=f"{component.name_en}{form}",
-            component_page=f"{row.component}.html" if row.component in sheets else "",
+            component_page=f"{sheets[row.component]}.html" if row.component in sheets else "",
             handling=row.handling,
             baseline=row.baseline,
             baseline_class=row.baseline_class,

@@ -167,11 +167,11 @@ def test_the_table_can_be_searched_and_filtered_in_a_browser(
 
 
 def test_side_one_stays_short(built: Built) -> None:
-    """PAGES aims at 250 words for side 1; the cautions alone are over a hundred, so no sheet may pass 420."""
+    """PAGES aims at 250 words for side 1; the cautions alone are over a hundred, so no sheet may pass 450."""
     for sheet in built.site.sheets:
         words = [sheet.title, sheet.what_it_does, sheet.from_fresh, sheet.foot.interest]
         for answer in sheet.answers:
             words += [answer.heading, *answer.sentences, answer.how_sure, answer.own_milk, answer.compared_with]
             words += answer.more
         words += [*sheet.more_or_less, *sheet.nobody_knows, *sheet.keeping_safe, *sheet.what_to_do]
-        assert sum(len(text.split()) for text in words) <= 420, sheet.slug
+        assert sum(len(text.split()) for text in words) <= 450, sheet.slug
