@@ -77,6 +77,7 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
             (say.say("evidence/table_title"), "measurements.html"),
             (say.say("evidence/all_studies"), "measurements.html#studies"),
             (say.say("evidence/reading_title"), "reading-list.html"),
+            (say.say("calibration/title"), "calibration.html"),
         ),
         sure_order=tuple(say.say(f"sure_word/{level}") for level in ("high", "moderate", "low", "very low")),
     )

@@ -13,6 +13,7 @@ from evidence.intake.counts import FIGURES
 from evidence.model.tables import Appraisal, Measurement, Study
 from reports.sheets.html import page_style
 from reports.sheets.layout import TEMPLATES, clean, doi_link, pmid_link
+from reports.site.calibration_page import calibration_page
 from reports.site.index import SITE_TEMPLATES
 from reports.words.catalogue import Catalogue
 from reports.words.handlings import family, handling_words
@@ -124,7 +125,13 @@ def evidence_pages(
     table = _render("measurements.html.jinja", groups=_grouped(every), count=len(every), studies=pages, **shared)
     papers = [_paper(entry, library, set(lines)) for entry in reading]
     listed = _render("reading_list.html.jinja", papers=papers, **shared)
-    return (*made, EvidencePage("measurements", table), EvidencePage("reading-list", listed))
+    holds = _render("calibration.html.jinja", page=calibration_page(say), **shared)
+    return (
+        *made,
+        EvidencePage("measurements", table),
+        EvidencePage("reading-list", listed),
+        EvidencePage("calibration", holds),
+    )
 
 
 def _paper(entry: ReadingListEntry, library: Library, pages: set[str]) -> _Paper:
