@@ -120,18 +120,15 @@ def ensure_evidence(store: Store) -> None:
 
 def findings(store: Store) -> list[Finding]:
     """Return all findings of the store's edition, computed now if they were not kept; in order of their numbers."""
-    from pydantic import TypeAdapter
+    from evidence.findings.kept import finding_from_json, finding_to_json
 
-    from evidence.findings.finding import Finding
-
-    adapter = TypeAdapter(Finding)
     there = edition(store)
     assert there is not None, "ensure_evidence comes first"
     kept = findings_payloads(store)
     if kept:
-        return [adapter.validate_json(kept[number]) for number in sorted(kept)]
+        return [finding_from_json(kept[number]) for number in sorted(kept)]
     computed = _compute(store)
-    keep_findings(store, there.hash, {each.number: adapter.dump_json(each).decode() for each in computed})
+    keep_findings(store, there.hash, {each.number: finding_to_json(each) for each in computed})
     return computed
 
 

@@ -5,11 +5,13 @@ from __future__ import annotations
 import hashlib
 import json
 from collections.abc import Iterable
+from typing import TYPE_CHECKING
 
 from sqlalchemy import Connection, RowMapping, Table, select
 from sqlmodel import SQLModel
 
-from evidence.model.rules import Rules
+if TYPE_CHECKING:
+    from evidence.model.rules import Rules
 
 __all__ = ["EVIDENCE_TABLES", "canonical_rows", "evidence_hash"]
 

@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import BindParameter, Column, Connection, Table, bindparam, delete, func, insert, select, update
 from sqlalchemy.exc import DBAPIError
 from sqlmodel import SQLModel
 
 from evidence.model.problems import InputProblems, Problem
-from evidence.model.rules import Rules
 from evidence.store.connection import Store, create_tables
 from evidence.store.edition import evidence_hash
+
+if TYPE_CHECKING:
+    from evidence.model.rules import Rules
 
 __all__ = ["Imported", "import_rows"]
 

@@ -8,12 +8,11 @@ from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Literal
 
-from pydantic import TypeAdapter
 from sqlmodel import Session, col, select
 
 from evidence.findings import ensure_evidence
 from evidence.findings.finding import Finding
-from evidence.model.rules import Rules, load_rules
+from evidence.findings.kept import finding_from_json
 from evidence.model.tables import Component, ComponentName, Measurement, Question
 from evidence.store.connection import Store
 from evidence.store.reading import findings_payloads
@@ -100,7 +99,8 @@ def vocabulary_of(store: Store) -> Vocabulary:
     spoken = [(identity, name) for identity, _, name in known]
     components: dict[str, str] = {}
     # where two components share a name, the one a parent would ask for has it
-    for component, _, name in sorted(names, key=lambda each: (each[1] != "en", worthy[each[0]] != "1", each)):
+    ranked = sorted((tongue != "en", worthy[component] != "1", component, name) for component, tongue, name in names)
+    for *_, component, name in ranked:
         components.setdefault(normalised(name), component)
     # our own questions name a component as sentences do
     for identity, name in sorted(spoken):
@@ -117,15 +117,13 @@ def _findings(store: Store, components: Sequence[str] | None) -> list[Finding]:
             wanted = wanted.where(col(Question.component).in_(components))
         numbers = connection.execute(wanted).scalars().all()
     payloads = findings_payloads(store, numbers)
-    adapter = TypeAdapter(Finding)
-    return [adapter.validate_json(payloads[number]) for number in sorted(payloads)]
+    return [finding_from_json(payloads[number]) for number in sorted(payloads)]
 
 
 @dataclass(frozen=True)
 class _Desk:
     store: Store
     library: Library
-    rules: Rules
     say: Catalogue
 
     def blank(self, status: Status, sentence: str, **more: Any) -> Reply:
@@ -165,7 +163,7 @@ class _Desk:
         cited = {each.study: each for each in first.every_study}
         return self.blank(
             status,
-            " ".join(answer_sentences(first, self.library, self.rules, self.say)),
+            " ".join(answer_sentences(first, self.library, self.say)),
             number=first.number,
             component=component.id,
             handling=first.handling,
@@ -224,12 +222,12 @@ def _kinds(asked: Understood) -> list[str]:
 def reply_to(text: str, store: Store, language: str = "en") -> list[Reply]:
     """Return the replies to a question: one a component and handling it asks about, redirects about harm first."""
     ensure_evidence(store)
-    say, rules = load_catalogue(language), load_rules()
+    say = load_catalogue(language)
     asked = understand(text, vocabulary_of(store))
     redirects = find_redirects(text)
     everything = asked.everything and not asked.components
     found = _findings(store, None if everything else asked.components)
-    desk = _Desk(store, load_library(store, found), rules, say)
+    desk = _Desk(store, load_library(store, found), say)
     replies = [_redirected(desk, redirect) for redirect in redirects]
     components: list[str] = list(asked.components)
     if everything:

@@ -118,7 +118,7 @@ class SheetMaker:
         return AnswerBlock(
             number=first.number,
             heading=heading,
-            sentences=answer_sentences(first, self.library, self.rules, self.say),
+            sentences=answer_sentences(first, self.library, self.say),
             how_sure=how_sure(first, self.say),
             own_milk=own_milk(first, self.say) if kind == DRYING else "",
             compared_with="",  # it stands in the sentence of the number, and the bar says what its 100 is

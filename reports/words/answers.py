@@ -6,7 +6,6 @@ import math
 from collections.abc import Sequence
 
 from evidence.findings.finding import Finding, Pooled, Said, StudyEstimate
-from evidence.model.rules import Rules
 from evidence.model.tables import Measurement
 from reports.words.catalogue import Catalogue, joined, number_word
 from reports.words.compared import against_phrase, compared_phrase
@@ -186,19 +185,25 @@ def _times(ratio: float) -> str:
     return f"{ratio:.1f}".removesuffix(".0") if ratio < 10 else f"{ratio:.0f}"
 
 
-def _marker(finding: Finding, name: str, after: str, rules: Rules, say: Catalogue) -> list[str]:
+def _same_margin() -> float:
+    from evidence.model.rules import load_rules  # most answers need no threshold, and loading them takes time
+
+    return load_rules().printing.same_margin
+
+
+def _marker(finding: Finding, name: str, after: str, say: Catalogue) -> list[str]:
     kept, _, _ = _level(finding)
-    margin = 100 / (1 - rules.printing.same_margin)
+    margin = 100 / (1 - _same_margin())
     values = {
         "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": _k_words(finding, say),
         "times": _times(kept / 100), "kept": parts(kept),
     }  # fmt: skip
     if kept > margin:
         return [say.say("marker/rise", **values), say.say("marker/unwelcome")]
-    return [say.say("marker/lower" if kept < 100 * (1 - rules.printing.same_margin) else "marker/same", **values)]
+    return [say.say("marker/lower" if kept < 100 * (1 - _same_margin()) else "marker/same", **values)]
 
 
-def _count(finding: Finding, name: str, after: str, germs: bool, rules: Rules, say: Catalogue) -> list[str]:
+def _count(finding: Finding, name: str, after: str, say: Catalogue) -> list[str]:
     kept, _, _ = _level(finding)
     fold = (
         "thousandth" if kept <= 0.2 else "hundredth" if 0.6 <= kept <= 1.6 else "tenth" if 6 <= kept <= 16 else "share"
@@ -208,12 +213,12 @@ def _count(finding: Finding, name: str, after: str, germs: bool, rules: Rules, s
         "times": _times(kept / 100),
         "fold": say.say(f"count/fold/{fold}", kept=f"{kept:.0f}" if kept >= 1 else f"{kept:.1f}"),
     }  # fmt: skip
-    margin = 100 * rules.printing.same_margin
+    margin = 100 * _same_margin()
     key = "fall" if kept < 100 - margin else "rise" if kept > 100 + margin else "same"
     return [say.say(f"count/{key}", **values)]
 
 
-def answer_sentences(finding: Finding, library: Library, rules: Rules, say: Catalogue) -> tuple[str, ...]:
+def answer_sentences(finding: Finding, library: Library, say: Catalogue) -> tuple[str, ...]:
     """Return the answer in sentences, the comparison in the same sentence as the number."""
     component = library.components[finding.component]
     name, after = component_words(finding, library), handling_words(finding.handling, say).after
@@ -223,9 +228,9 @@ def answer_sentences(finding: Finding, library: Library, rules: Rules, say: Cata
     elif pooled is None:
         sentences = _words_only(finding, name, after, library, say)
     elif finding.group == "marker":
-        sentences = _marker(finding, name, after, rules, say)
+        sentences = _marker(finding, name, after, say)
     elif finding.group == "count":
-        sentences = _count(finding, name, after, component.wanted == "germs", rules, say)
+        sentences = _count(finding, name, after, say)
     elif finding.state == "one_study":
         sentences = _one_study(finding, name, after, library, say)
     elif finding.state == "two_studies":

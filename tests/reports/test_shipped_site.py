@@ -135,7 +135,9 @@ def test_the_same_evidence_gives_the_same_bytes_with_one_process_as_with_several
         assert one == other, name
 
 
-@pytest.mark.parametrize("name", [*KINDS, "index", "measurements", "reading-list", "calibration", "study-castroalbarran2016spray"])
+@pytest.mark.parametrize(
+    "name", [*KINDS, "index", "measurements", "reading-list", "calibration", "study-castroalbarran2016spray"]
+)
 def test_no_page_scrolls_sideways_on_a_narrow_phone(built: Built, tmp_path: Path, name: str) -> None:
     assert in_browser(page(built, name), "return page.documentElement.scrollWidth;", tmp_path, width=320) <= 320
 

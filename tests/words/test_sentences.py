@@ -42,7 +42,7 @@ def told(
     return [
         (
             found,
-            answer_sentences(found, library, rules, say),
+            answer_sentences(found, library, say),
             (brief_answer(found, library, say), short_answer(found, library, say)),
         )
         for found in shipped_findings
