@@ -31,8 +31,8 @@ COMMANDS = {
 }
 
 
-def make_parser() -> argparse.ArgumentParser:
-    """Return the parser with all subcommands and their options."""
+def make_parser(only: str | None = None) -> argparse.ArgumentParser:
+    """Return the parser with all subcommands; only: the one whose options are needed (None: all of them)."""
     parser = argparse.ArgumentParser(
         prog="whatstays",
         description="What stays in human milk when it is chilled, frozen, freeze-dried and stored: what studies found.",
@@ -42,14 +42,15 @@ def make_parser() -> argparse.ArgumentParser:
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")
     for name, (module, gain) in COMMANDS.items():
         sub = commands.add_parser(name, help=gain, description=gain[0].upper() + gain[1:] + ".")
-        importlib.import_module(module).add_arguments(sub)
+        if only in (None, name):  # a command loads its own module, not everyone's
+            importlib.import_module(module).add_arguments(sub)
     return parser
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run the command and return its exit status."""
     words = list(sys.argv[1:] if arguments is None else arguments)
-    options = make_parser().parse_args(words)
+    options = make_parser(words[0] if words and words[0] in COMMANDS else None).parse_args(words)
     module = importlib.import_module(COMMANDS[options.command][0])
     try:
         status: int = module.run(options)
