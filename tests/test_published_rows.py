@@ -83,7 +83,7 @@ def test_robust_error_of_a_balanced_plain_mean_is_the_ordinary_one() -> None:
 
 
 def test_growth_of_chicks_has_the_printed_robust_errors_and_degrees_of_freedom() -> None:
-    # T3: reference page of the coefficient-test function of the clubSandwich library of the R language, data set
+    # T3: reference page of a public library for cluster-robust variances of the R language, data set
     # ChickWeight (Crowder and Hand, Analysis of Repeated Measures, 1990, example 5.3): slope of each diet less that of
     # the first: estimate, SE, t, df, P as printed.
     table = columns("chick_growth")
