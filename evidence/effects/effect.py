@@ -72,9 +72,11 @@ def pooled_class(measured_as: str, outcome: str, wanted: str) -> PooledClass | N
 
 def _mothers(row: Measurement, rules: Rules) -> tuple[float | None, bool]:
     """Return the number of mothers, and whether there is no more than pooled milk or replicates."""
+    if row.n_kind == "pools":  # however many mothers went into a pool, its spread is not theirs
+        return None, True
     if row.n_mothers is not None:
         return float(row.n_mothers), False
-    if row.n_kind in ("pools", "replicates"):
+    if row.n_kind == "replicates":
         return None, True
     if row.n is None:
         return None, False

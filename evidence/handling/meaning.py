@@ -61,7 +61,8 @@ def fresh_limit_hours(component: str, outcome: str, rules: FreshRules) -> float:
 def said_fresh(said: str, rules: FreshRules) -> bool:
     """Return whether the page's own words call its baseline fresh."""
     text = " " + "".join(letter if letter.isalnum() else " " for letter in said.lower()) + " "
-    return any(f" {word} " in text for word in rules.words)
+    denied = text.replace(" not fresh ", " ").replace(" non fresh ", " ").replace(" not freshly ", " ")
+    return any(f" {word} " in denied for word in rules.words)
 
 
 def _within(steps: Sequence[Step], limit_hours: float) -> bool:

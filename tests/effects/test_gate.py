@@ -141,6 +141,7 @@ def test_a_range_that_touches_nothing_left_gives_no_logarithm(rules: Rules) -> N
         ({"n": 60, "n_kind": "samples", "n_mothers": 14}, 14),
         ({"n": 12, "n_kind": "not stated"}, 6),
         ({"n": 3, "n_kind": "pools"}, None),
+        ({"n": 3, "n_kind": "pools", "n_mothers": 30}, None),
         ({"n": 3, "n_kind": "replicates"}, None),
         ({}, None),
     ],

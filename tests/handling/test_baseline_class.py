@@ -55,7 +55,7 @@ def test_the_page_s_word_is_found_wherever_it_stands(said: str, rules: Rules) ->
     assert said_fresh(said, rules.fresh)
 
 
-@pytest.mark.parametrize("said", ["", "10 h", "120 h", "day 01", "raw milk"])
+@pytest.mark.parametrize("said", ["", "10 h", "120 h", "day 01", "raw milk", "not fresh", "non-fresh milk"])
 def test_part_of_a_longer_word_or_number_is_not_the_word(said: str, rules: Rules) -> None:
     assert not said_fresh(said, rules.fresh)
 
