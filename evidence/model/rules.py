@@ -123,6 +123,7 @@ class SensitivityRules(_Section):
 
 class PageRules(_Section):
     look_again_months: int
+    fold_factor: float
 
 
 class SpreadsheetRules(_Section):

@@ -5,16 +5,15 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from evidence.handling import parse_chain
 from evidence.intake.counts import FIGURES
 from evidence.model.tables import Appraisal, Measurement, Study
 from reports.sheets.html import page_style
-from reports.sheets.layout import TEMPLATES, clean, doi_link, pmid_link
+from reports.sheets.layout import clean, doi_link, pmid_link
 from reports.site.calibration_page import calibration_page
-from reports.site.index import SITE_TEMPLATES
+from reports.site.index import SITE_TEMPLATES, site_environment
 from reports.words.catalogue import Catalogue
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
@@ -22,8 +21,6 @@ from reports.words.printed import as_printed, n_words, read_in
 from reports.words.references import reference_line, short_name
 
 if TYPE_CHECKING:
-    from jinja2 import Environment
-
     from evidence.findings.reading_list import ReadingListEntry
 
 __all__ = ["EvidencePage", "MeasurementLine", "StudyPage", "evidence_pages", "study_slug"]
@@ -231,17 +228,4 @@ def _render(template: str, **values: object) -> str:
 
     style = page_style() + "\n" + (SITE_TEMPLATES / "evidence.css").read_text(encoding="utf-8").strip()
     script = (SITE_TEMPLATES / "evidence.js").read_text(encoding="utf-8").strip()
-    return _environment().get_template(template).render(css=Markup(style), script=Markup(script), **values)
-
-
-@lru_cache(maxsize=1)
-def _environment() -> Environment:
-    from jinja2 import Environment, FileSystemLoader, StrictUndefined
-
-    return Environment(
-        loader=FileSystemLoader([SITE_TEMPLATES, TEMPLATES]),
-        autoescape=True,
-        undefined=StrictUndefined,
-        trim_blocks=True,
-        lstrip_blocks=True,
-    )
+    return site_environment().get_template(template).render(css=Markup(style), script=Markup(script), **values)

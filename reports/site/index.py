@@ -14,7 +14,7 @@ from reports.sheets.layout import TEMPLATES, clean, index_words
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["SITE_TEMPLATES", "AnswerKind", "IndexContent", "IndexEntry", "render_index"]
+__all__ = ["SITE_TEMPLATES", "AnswerKind", "IndexContent", "IndexEntry", "render_index", "site_environment"]
 
 SITE_TEMPLATES = Path(__file__).parent / "templates"
 
@@ -84,7 +84,7 @@ def render_index(content: IndexContent) -> str:
     columns = _unique(label for entry in content.entries for label, _, _ in entry.answers)
     groups = _unique(entry.group for entry in content.entries)
     rows = [_row(entry, columns, words["no_answer"], content.sure_order) for entry in content.entries]
-    template = _environment().get_template("index.html.jinja")
+    template = site_environment().get_template("index.html.jinja")
     return template.render(
         c=content,
         w=words,
@@ -116,7 +116,8 @@ def _text(name: str) -> str:
 
 
 @lru_cache(maxsize=1)
-def _environment() -> Environment:
+def site_environment() -> Environment:
+    """Return the one set of templates that all pages of the site are made with."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
     return Environment(

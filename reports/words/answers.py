@@ -203,11 +203,20 @@ def _marker(finding: Finding, name: str, after: str, say: Catalogue) -> list[str
     return [say.say("marker/lower" if kept < 100 * (1 - _same_margin()) else "marker/same", **values)]
 
 
+def _fold(kept: float) -> str:
+    """Return the word for what is left per 100: a tenth, a hundredth, a thousandth or less, else the share itself."""
+    from evidence.model.rules import load_rules
+
+    factor = load_rules().pages.fold_factor
+    if kept <= 0.1 * factor:
+        return "thousandth"
+    near = {"hundredth": 1.0, "tenth": 10.0}
+    return next((word for word, per in near.items() if per / factor <= kept <= per * factor), "share")
+
+
 def _count(finding: Finding, name: str, after: str, say: Catalogue) -> list[str]:
     kept, _, _ = _level(finding)
-    fold = (
-        "thousandth" if kept <= 0.2 else "hundredth" if 0.6 <= kept <= 1.6 else "tenth" if 6 <= kept <= 16 else "share"
-    )
+    fold = _fold(kept)
     values = {
         "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": _k_words(finding, say),
         "times": _times(kept / 100),
