@@ -168,7 +168,10 @@ def _listed_only(finding: Finding, name: str, after: str, say: Catalogue) -> lis
 
 
 def _k_words(finding: Finding, say: Catalogue) -> str:
-    return _people(len(finding.figure_studies), say)
+    studies, pooled = _people(len(finding.figure_studies), say), finding.pooled
+    if pooled is None or pooled.k_studies < 2:
+        return studies
+    return say.say("answer/k_range", studies=studies, low=parts(pooled.ci_low), high=parts(pooled.ci_high))
 
 
 def _level(finding: Finding) -> tuple[float, float, float]:

@@ -1,4 +1,4 @@
-"""A fall in a count is told by the tenth, hundredth or thousandth it is near, and never as more of a fall than it was."""
+"""A fall in a count is told by the tenth, hundredth or thousandth it is near, never as more than it was."""
 
 from __future__ import annotations
 
