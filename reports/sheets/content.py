@@ -13,6 +13,7 @@ __all__ = [
     "ChartLine",
     "ClinicianBlock",
     "Foot",
+    "PageContent",
     "SheetContent",
     "Source",
     "StudyRow",
@@ -102,30 +103,35 @@ class Foot:
     address: str = ""
 
 
-@dataclass(frozen=True)
-class SheetContent:
-    """All words and figures of one component's sheet; slug is its file name without ending.
+@dataclass(frozen=True, kw_only=True)
+class PageContent:
+    """What every kind of page holds beside its own parts; slug is its file name without ending.
 
-    title names the component, the answers' headings are the questions. keeping_safe holds the cautions: a sheet without
-    any is refused. An unbranded sheet carries no link to the service's other pages; it may share its slug with its
-    branded twin, because its files are named slug-unbranded.
+    keeping_safe holds the cautions: a page without any is refused. An unbranded page carries no link to the service's
+    other pages; it may share its slug with its branded twin, because its files are named slug-unbranded.
     """
 
     slug: str
+    title: str
+    keeping_safe: tuple[str, ...]
+    foot: Foot
+    language: str = "en"
+    unbranded: bool = False
+    banner: str = ""
+
+
+@dataclass(frozen=True)
+class SheetContent(PageContent):
+    """All words and figures of one component's sheet: title names the component, the answers' headings are questions."""
+
     component: str
     group: str
-    title: str
     what_it_does: str
     answers: tuple[AnswerBlock, ...]
     from_fresh: str
     in_a_day: tuple[str, ...]
     more_or_less: tuple[str, ...]
     nobody_knows: tuple[str, ...]
-    keeping_safe: tuple[str, ...]
     what_to_do: tuple[str, ...]
-    foot: Foot
     clinician: tuple[ClinicianBlock, ...]
     sources: tuple[Source, ...]
-    language: str = "en"
-    unbranded: bool = False
-    banner: str = ""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from reports.charts.bar import bar_svg
 from reports.charts.labels import whole
 from reports.charts.what_stays import ChartDrawing, draw_what_stays
-from reports.sheets.content import SheetContent
+from reports.sheets.content import PageContent, SheetContent
 from reports.sheets.layout import (
     TEMPLATES,
     LayoutWords,
@@ -25,7 +25,7 @@ from reports.sheets.layout import (
 if TYPE_CHECKING:
     from jinja2 import Environment
 
-__all__ = ["draw_charts", "page_style", "render_html"]
+__all__ = ["draw_charts", "lay_out", "page_style", "render_html"]
 
 
 def render_html(content: SheetContent, charts: tuple[ChartDrawing | None, ...] | None = None) -> str:
@@ -39,19 +39,37 @@ def render_html(content: SheetContent, charts: tuple[ChartDrawing | None, ...] |
     words = layout_words(content.language)
     drawn = draw_charts(content) if charts is None else charts
     first = content.answers[0].sentences[:1] if content.answers else ()
+    return lay_out(
+        content,
+        "sheet.html.jinja",
+        page_style("sheet.css") + _card_labels(words),
+        eyebrow=content.group,
+        description=" ".join(first) or content.title,
+        chart_labels=words.chart,
+        bars=[Markup(bar_svg(a.bar, words.chart)) if a.bar else "" for a in content.answers],
+        charts=[Markup(chart.for_page) if chart else "" for chart in drawn],
+    )
+
+
+def lay_out(content: PageContent, template: str, style: str, **values: object) -> str:
+    """Fill a page's template: the frame's own values, and those of its kind.
+
+    Raises ValueError where the page may not go out (see layout.ready) or its language has no words.
+    """
+    from markupsafe import Markup
+
+    content = ready(content)
+    words = layout_words(content.language)
     return (
         _environment()
-        .get_template("sheet.html.jinja")
+        .get_template(template)
         .render(
             c=content,
             w=words.words,
-            chart_labels=words.chart,
-            css=Markup(page_style("sheet.css") + _card_labels(words)),
+            css=Markup(style),
             file=file_name(content),
             edition=edition_line(content.foot, words),
-            description=" ".join(first) or content.title,
-            bars=[Markup(bar_svg(a.bar, words.chart)) if a.bar else "" for a in content.answers],
-            charts=[Markup(chart.for_page) if chart else "" for chart in drawn],
+            **values,
         )
     )
 

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from urllib.parse import quote
 
 from reports.charts.labels import ChartLabels
-from reports.sheets.content import Foot, SheetContent
+from reports.sheets.content import Foot, PageContent
 
 __all__ = [
     "TEMPLATES",
@@ -20,6 +20,7 @@ __all__ = [
     "clean",
     "doi_link",
     "edition_line",
+    "file_name",
     "index_words",
     "layout_words",
     "pmid_link",
@@ -29,6 +30,7 @@ __all__ = [
 TEMPLATES = Path(__file__).parent / "templates"
 
 T = TypeVar("T")
+P = TypeVar("P", bound=PageContent)
 
 # What neither XML nor a PDF may hold: controls other than tab and line feed, halves of pairs, non-characters.
 FORBIDDEN = re.compile("[\x00-\x08\x0b-\x1f\x7f-\x9f\ud800-\udfff\ufffe\uffff]")
@@ -69,22 +71,22 @@ def _table(language: str) -> dict[str, Any]:
     return tomllib.loads((TEMPLATES / f"words.{language}.toml").read_text(encoding="utf-8"))
 
 
-def ready(content: SheetContent) -> SheetContent:
+def ready(content: P) -> P:
     """The content as it may be laid out: text cleaned, every field unchanged otherwise.
 
-    Raises ValueError where the file name could leave its folder, or where a sheet has no cautions or no word about who
+    Raises ValueError where the file name could leave its folder, or where a page has no cautions or no word about who
     made it: no page goes out without them.
     """
     cleaned = clean(content)
     if not re.fullmatch(r"[a-z0-9]+(-[a-z0-9]+)*", cleaned.slug):
         raise ValueError(
-            f'The sheet "{cleaned.component}" has the file name "{cleaned.slug}"; '
+            f'The page "{cleaned.title}" has the file name "{cleaned.slug}"; '
             "allowed are small letters, digits and single hyphens between them."
         )
     if not any(caution.strip() for caution in cleaned.keeping_safe):
-        raise ValueError(f'The sheet "{cleaned.component}" has no cautions (keeping_safe); no sheet is made without.')
+        raise ValueError(f'The page "{cleaned.title}" has no cautions (keeping_safe); no page is made without.')
     if not cleaned.foot.interest.strip():
-        raise ValueError(f'The sheet "{cleaned.component}" does not say who made it (foot.interest).')
+        raise ValueError(f'The page "{cleaned.title}" does not say who made it (foot.interest).')
     return cleaned
 
 
@@ -104,8 +106,8 @@ def _clean(value: Any) -> Any:
     return value
 
 
-def file_name(content: SheetContent) -> str:
-    """The name of a sheet's files, without ending."""
+def file_name(content: PageContent) -> str:
+    """The name of a page's files, without ending."""
     return f"{content.slug}-unbranded" if content.unbranded else content.slug
 
 

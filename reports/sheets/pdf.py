@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import dataclasses
 import json
+from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
@@ -31,8 +32,7 @@ class PdfRenderer:
 
         letters = Path(matplotlib.get_data_path()) / "fonts" / "ttf"
         fonts = typst.Fonts(include_system_fonts=False, include_embedded_fonts=True, font_paths=[letters])
-        self._source = (TEMPLATES / "sheet.typ").read_bytes()
-        self._compiler = typst.Compiler(self._source, root=TEMPLATES, font_paths=fonts)
+        self._compiler = typst.Compiler(_source("sheet.typ"), root=TEMPLATES, font_paths=fonts)
 
     def render(self, content: SheetContent, charts: tuple[ChartDrawing | None, ...] | None = None) -> bytes:
         """Typeset one sheet; charts may be handed over where they are drawn already.
@@ -42,11 +42,22 @@ class PdfRenderer:
         content = ready(content)
         words = layout_words(content.language)
         drawn = draw_charts(content) if charts is None else charts
-        given = json.dumps(_given(content, words, drawn), ensure_ascii=False, sort_keys=True)
-        made = self._compiler.compile(self._source, format="pdf", pdf_standards=[STANDARD], sys_inputs={"sheet": given})
+        return self.typeset("sheet.typ", _given(content, words, drawn))
+
+    def typeset(self, template: str, given: dict[str, Any]) -> bytes:
+        """Typeset a template with its data; the same data give the same bytes."""
+        data = json.dumps(given, ensure_ascii=False, sort_keys=True)
+        made = self._compiler.compile(
+            _source(template), format="pdf", pdf_standards=[STANDARD], sys_inputs={"sheet": data}
+        )
         if not isinstance(made, bytes):
             raise TypeError("The typesetter returned no PDF.")
         return made
+
+
+@lru_cache(maxsize=16)
+def _source(template: str) -> bytes:
+    return (TEMPLATES / template).read_bytes()
 
 
 def _given(content: SheetContent, words: LayoutWords, charts: tuple[ChartDrawing | None, ...]) -> dict[str, Any]:
