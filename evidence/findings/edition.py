@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import getpass
 import hashlib
+import json
 import tomllib
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import asdict
 from datetime import date
 from functools import lru_cache
 from pathlib import Path
@@ -20,13 +22,16 @@ from evidence.store.reading import (
     findings_payloads,
     keep_findings,
     keep_sensitivity,
+    keep_shared_tau,
     sensitivity_payloads,
+    shared_tau_payloads,
 )
 
 if TYPE_CHECKING:
-    from evidence.findings.compute import Evidence
+    from evidence.findings.compute import Evidence, SharedTau
     from evidence.findings.finding import Finding
     from evidence.findings.sensitivity import Sensitivity
+    from evidence.model.lists import PooledClass
     from evidence.store.importing import Imported
 
 __all__ = [
@@ -35,6 +40,7 @@ __all__ = [
     "import_alone",
     "import_own",
     "import_shipped",
+    "kept_tau",
     "other_choices",
     "shipped_digest",
 ]
@@ -127,9 +133,30 @@ def findings(store: Store) -> list[Finding]:
     kept = findings_payloads(store)
     if kept:
         return [finding_from_json(kept[number]) for number in sorted(kept)]
-    computed = _compute(store)
+    computed, shared = _compute(store)
     keep_findings(store, there.hash, {each.number: finding_to_json(each) for each in computed})
+    _keep_tau(store, there.hash, shared)
     return computed
+
+
+def kept_tau(store: Store) -> dict[PooledClass, SharedTau]:
+    """Return the heterogeneity each class shares in the store's edition, fitted now if it was not kept."""
+    from evidence.findings.compute import SharedTau, ask, shared_tau
+    from evidence.model.rules import load_rules
+
+    there = edition(store)
+    assert there is not None, "ensure_evidence comes first"
+    kept = [json.loads(payload) for payload in shared_tau_payloads(store).values()]
+    if kept:
+        return {raw["group"]: SharedTau(**raw | {"fitted_on": tuple(raw["fitted_on"])}) for raw in kept}
+    rules = load_rules()
+    shared = shared_tau(ask(_evidence(store), rules), rules)
+    _keep_tau(store, there.hash, shared)
+    return shared
+
+
+def _keep_tau(store: Store, edition_hash: str, shared: Mapping[PooledClass, SharedTau]) -> None:
+    keep_shared_tau(store, edition_hash, {group: json.dumps(asdict(each)) for group, each in shared.items()})
 
 
 def other_choices(store: Store) -> dict[str, Sensitivity]:
@@ -154,11 +181,11 @@ def other_choices(store: Store) -> dict[str, Sensitivity]:
     return {each.number: each for each in computed}
 
 
-def _compute(store: Store) -> list[Finding]:
+def _compute(store: Store) -> tuple[list[Finding], dict[PooledClass, SharedTau]]:
     from evidence.findings.compute import compute_findings
     from evidence.model.rules import load_rules
 
-    return compute_findings(_evidence(store), load_rules())[0]
+    return compute_findings(_evidence(store), load_rules())
 
 
 def _evidence(store: Store) -> Evidence:

@@ -6,15 +6,15 @@ from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from evidence.findings.compute import Evidence, ask, shared_tau
+from evidence.findings.edition import kept_tau
 from evidence.findings.path import PathAnswer, answer_path
 from evidence.findings.path_rows import Strand, make_strands
 from evidence.handling import Chain
 from evidence.model.lists import PooledClass
 from evidence.model.rules import Rules, load_rules
-from evidence.model.tables import Component, Measurement, Overlap, Question, Study
+from evidence.model.tables import Component, Measurement, Overlap, Study
 from evidence.store.connection import Store
-from evidence.store.reading import all_rows, edition
+from evidence.store.reading import all_rows, edition, measurements_of
 from evidence.synthesis import TauPrior
 
 __all__ = ["PathEvidence", "path_evidence"]
@@ -54,35 +54,29 @@ _READ: dict[str, PathEvidence] = {}
 _MOST_KEPT = 2
 
 
-def path_evidence(store: Store) -> PathEvidence:
-    """Read the evidence of a store that ensure_evidence has filled."""
+def path_evidence(store: Store, component: str | None = None) -> PathEvidence:
+    """Read the evidence of a store that ensure_evidence has filled: all of it, or the rows of one component only."""
     there = edition(store)
     assert there is not None, "ensure_evidence comes first"
+    rules = load_rules()
+    if component is not None and not rules.path.group_fallback and there.hash not in _READ:
+        return _read(store, rules, component)
     if there.hash not in _READ:
         while len(_READ) >= _MOST_KEPT:
             del _READ[next(iter(_READ))]
-        _READ[there.hash] = _read(store)
+        _READ[there.hash] = _read(store, rules, None)
     return _READ[there.hash]
 
 
-def _read(store: Store) -> PathEvidence:
-    rules = load_rules()
-    evidence = Evidence(
-        all_rows(store, Component),
-        all_rows(store, Measurement),
-        all_rows(store, Overlap),
-        all_rows(store, Question),
-        frozenset(study.key for study in all_rows(store, Study) if study.completeness == "unidentified"),
-    )
+def _read(store: Store, rules: Rules, component: str | None) -> PathEvidence:
     rows: dict[str, list[Measurement]] = defaultdict(list)
-    for row in evidence.measurements:
+    for row in measurements_of(store, component):
         rows[row.component].append(row)
-    shared = shared_tau(ask(evidence, rules), rules)
     return PathEvidence(
-        {component.id: component for component in evidence.components},
+        {each.id: each for each in all_rows(store, Component)},
         rows,
-        evidence.overlaps,
-        evidence.uncitable,
-        {group: each.prior() for group, each in shared.items()},
+        all_rows(store, Overlap),
+        frozenset(study.key for study in all_rows(store, Study) if study.completeness == "unidentified"),
+        {group: each.prior() for group, each in kept_tau(store).items()},
         rules,
     )

@@ -30,10 +30,20 @@ def _unit_registry() -> Any:
     return pint.UnitRegistry()
 
 
+# Seconds of a unit of time, the year of 365.25 days as in pint (a test holds them to it): chains are read at every
+# start, and loading the unit library would cost more than all the rest of it.
+_SECONDS = {
+    "second": 1.0, "minute": 60.0, "hour": 3600.0, "day": 86400.0, "week": 604800.0, "month": 2629800.0,
+    "year": 31557600.0,
+}  # fmt: skip
+
+
 @lru_cache(maxsize=512)
 def _converted(number: float, unit: str, target: str) -> float:
     if unit == target:
         return number
+    if unit in _SECONDS and target in _SECONDS:
+        return number * (_SECONDS[unit] / _SECONDS[target])
     return float(_unit_registry().Quantity(number, unit).to(target).magnitude)
 
 

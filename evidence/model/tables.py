@@ -310,3 +310,11 @@ class FindingRecord(_Row, table=True):
     edition: str = Field(sa_column=Column(Text, ForeignKey("editionrecord.hash", ondelete="CASCADE"), primary_key=True))
     number: str = Field(foreign_key="question.number", primary_key=True)
     payload: str
+
+
+class SharedTauRecord(_Row, table=True):
+    """The heterogeneity a class of questions shares in one edition; kept as findings are."""
+
+    edition: str = Field(sa_column=Column(Text, ForeignKey("editionrecord.hash", ondelete="CASCADE"), primary_key=True))
+    pooled_class: str = Field(primary_key=True)
+    payload: str

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, TypeVar
 
 from sqlalchemy import delete, insert, select
 from sqlalchemy.exc import OperationalError, ProgrammingError
-from sqlmodel import Session, SQLModel
+from sqlmodel import Session, SQLModel, col
 
 from evidence.model.tables import EditionRecord, FindingRecord, Measurement
 from evidence.store.connection import Store
@@ -24,8 +24,11 @@ __all__ = [
     "findings_payloads",
     "keep_findings",
     "keep_sensitivity",
+    "keep_shared_tau",
     "measurements_frame",
+    "measurements_of",
     "sensitivity_payloads",
+    "shared_tau_payloads",
 ]
 
 
@@ -35,6 +38,15 @@ def all_rows(store: Store, table: type[RowT]) -> list[RowT]:
         rows = list(session.scalars(select(table)))
     keys = [column.key for column in SQLModel.metadata.tables[str(table.__tablename__)].primary_key.columns]
     return sorted(rows, key=lambda row: tuple(getattr(row, key) for key in keys))
+
+
+def measurements_of(store: Store, component: str | None) -> list[Measurement]:
+    """Return the measurements of a component (None: of all), in the order of their ids by code point."""
+    if component is None:
+        return all_rows(store, Measurement)
+    with Session(store.engine, expire_on_commit=False) as session:
+        rows = list(session.scalars(select(Measurement).where(col(Measurement.component) == component)))
+    return sorted(rows, key=lambda row: row.id)
 
 
 def edition(store: Store) -> EditionRecord | None:
@@ -71,18 +83,28 @@ def keep_sensitivity(store: Store, edition_hash: str, payloads: dict[str, str]) 
     _keep(store, "sensitivityrecord", edition_hash, payloads)
 
 
-def _payloads(store: Store, name: str, numbers: Sequence[str] | None) -> dict[str, str]:
+def shared_tau_payloads(store: Store) -> dict[str, str]:
+    """Return the kept heterogeneity of the edition's classes, class -> payload."""
+    return _payloads(store, "sharedtaurecord", None, key="pooled_class")
+
+
+def keep_shared_tau(store: Store, edition_hash: str, payloads: dict[str, str]) -> None:
+    """Keep the heterogeneity of an edition's classes in place of any that was there."""
+    _keep(store, "sharedtaurecord", edition_hash, payloads, key="pooled_class")
+
+
+def _payloads(store: Store, name: str, numbers: Sequence[str] | None, key: str = "number") -> dict[str, str]:
     table = SQLModel.metadata.tables[name]
-    statement = select(table.c.number, table.c.payload)
+    statement = select(table.c[key].label("key"), table.c.payload)
     if numbers is not None:
-        statement = statement.where(table.c.number.in_(list(numbers)))
+        statement = statement.where(table.c[key].in_(list(numbers)))
     with store.engine.connect() as connection:
-        return {row.number: row.payload for row in connection.execute(statement)}
+        return {row.key: row.payload for row in connection.execute(statement)}
 
 
-def _keep(store: Store, name: str, edition_hash: str, payloads: dict[str, str]) -> None:
+def _keep(store: Store, name: str, edition_hash: str, payloads: dict[str, str], key: str = "number") -> None:
     table = SQLModel.metadata.tables[name]
-    rows = [{"edition": edition_hash, "number": number, "payload": payload} for number, payload in payloads.items()]
+    rows = [{"edition": edition_hash, key: name, "payload": payload} for name, payload in payloads.items()]
     with store.transaction() as connection:
         connection.execute(delete(table))
         if rows:

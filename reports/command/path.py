@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import argparse
+import gc
 import json
 import textwrap
 from typing import TYPE_CHECKING, Any
@@ -69,6 +70,14 @@ def component_named(store: Store, text: str) -> str:
 
 def run(options: argparse.Namespace) -> int:
     """Print the path; exit status 3 where nothing can be said of any of it."""
+    gc.disable()  # a short life: collecting garbage while libraries load only costs time
+    try:
+        return _path(options)
+    finally:
+        gc.enable()
+
+
+def _path(options: argparse.Namespace) -> int:
     from evidence.findings import ensure_evidence
     from evidence.findings.path_store import path_evidence
     from evidence.model.tables import Caution, Study
@@ -81,7 +90,7 @@ def run(options: argparse.Namespace) -> int:
     store = open_store(options.store)
     ensure_evidence(store)
     chosen = None if options.component is None else component_named(store, options.component)
-    evidence = path_evidence(store)
+    evidence = path_evidence(store, chosen)
     words = PathWords(
         dict(evidence.components), {study.key: study for study in all_rows(store, Study)},
         load_catalogue("path.en"), load_catalogue(), evidence.rules,
