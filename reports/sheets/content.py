@@ -122,7 +122,10 @@ class PageContent:
 
 @dataclass(frozen=True)
 class SheetContent(PageContent):
-    """All words and figures of one component's sheet: title names the component, the answers' headings are questions."""
+    """All words and figures of one component's sheet.
+
+    title names the component, the answers' headings are the questions.
+    """
 
     component: str
     group: str

@@ -16,6 +16,7 @@ from reports.words.references import short_name
 __all__ = [
     "answer_sentences",
     "component_words",
+    "fresh_leads",
     "how_sure",
     "no_evidence_sentence",
     "of_whom",
@@ -91,7 +92,7 @@ def _pooled_sentences(finding: Finding, pooled: Pooled, name: str, after: str, s
         state = "amount_less" if pooled.retained_percent < 99.5 else "amount_more"  # type: ignore[assignment]
     sentences = [say.say(f"answer/{state}", **values)]
     if finding.fresh is not None:
-        key = "fresh_headline" if _fresh_leads(finding) else "from_fresh"
+        key = "fresh_headline" if fresh_leads(finding) else "from_fresh"
         fresh = finding.fresh
         told = say.say(
             f"answer/{key}", kept=parts(fresh.retained_percent), low=parts(fresh.ci_low), high=parts(fresh.ci_high),
@@ -101,7 +102,7 @@ def _pooled_sentences(finding: Finding, pooled: Pooled, name: str, after: str, s
     return sentences
 
 
-def _fresh_leads(finding: Finding) -> bool:
+def fresh_leads(finding: Finding) -> bool:
     """Return whether the answer from fresh milk differs enough to be the one to go by."""
     return finding.fresh is not None and finding.fresh.k_studies >= 3 and finding.fresh_state != finding.state
 
