@@ -6,7 +6,7 @@ import getpass
 import hashlib
 import json
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
 from functools import lru_cache
@@ -32,6 +32,7 @@ if TYPE_CHECKING:
     from evidence.findings.finding import Finding
     from evidence.findings.sensitivity import Sensitivity
     from evidence.model.lists import PooledClass
+    from evidence.model.tables import Component, Measurement, Study
     from evidence.store.importing import Imported
 
 __all__ = [
@@ -86,17 +87,27 @@ def _who() -> str:
         return "unnamed"
 
 
+def _shipped(rows: Iterable[Study | Measurement | Component], key: str) -> frozenset[str]:
+    return frozenset(getattr(row, key) for row in rows if row.origin.startswith("shipped"))
+
+
 def import_own(store: Store, paths: Sequence[Path]) -> Imported:
     """Bring a user's own tables and references into the store. Raises InputProblems; the store then stays as it was."""
     from evidence.intake.bundle import Known, read_files
     from evidence.model.rules import load_rules
-    from evidence.model.tables import Component, Study
+    from evidence.model.tables import Component, Measurement, Study
     from evidence.store.importing import import_rows
 
     ensure_evidence(store)
+    studies, components = all_rows(store, Study), all_rows(store, Component)
     known = Known(
-        frozenset(study.key for study in all_rows(store, Study)),
-        {component.id: component.outcome for component in all_rows(store, Component)},
+        frozenset(study.key for study in studies),
+        {component.id: component.outcome for component in components},
+        {
+            "study": _shipped(studies, "key"),
+            "measurement": _shipped(all_rows(store, Measurement), "id"),
+            "component": _shipped(components, "id"),
+        },
     )
     bundle = read_files(paths, known)
     origin = f"own {_who()} {date.today().isoformat()}"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence, Set
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
@@ -28,10 +28,15 @@ _COMPONENT_TABLES = ("questions", "composition", "intake")
 
 @dataclass(frozen=True)
 class Known:
-    """What rows may refer to beyond the files being read: study keys, and components with their outcome class."""
+    """What rows may refer to beyond the files being read: study keys, and components with their outcome class.
+
+    taken: keys that rows of the shipped edition hold, by table ("study", "measurement", "component"); own rows need
+    keys of their own.
+    """
 
     studies: frozenset[str] = frozenset()
     outcomes: dict[str, str] = field(default_factory=dict)
+    taken: dict[str, frozenset[str]] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -114,13 +119,21 @@ def _reference_problems(table: Table, columns: Sequence[str], known: set[str], w
     ]
 
 
+def _taken_problems(file: str, column: str, keys: Iterable[tuple[int | None, str]], taken: Set[str]) -> list[Problem]:
+    allowed = "a key of your own: the shipped evidence uses this one"
+    return [Problem(file, line, column, key, allowed) for line, key in keys if key in taken]
+
+
 def _read(bibs: Sequence[Path], csvs: Sequence[Path], known: Known) -> Bundle:
     schemas = load_schemas()
     problems: list[Problem] = []
     references: list[dict[str, str]] = []
     for path in bibs:
         try:
-            references += read_references(path)
+            entries = read_references(path)
+            named = [(None, entry["ID"]) for entry in entries]
+            problems += _taken_problems(path.name, "key", named, known.taken.get("study", frozenset()))
+            references += entries
         except InputProblems as found:
             problems += found.problems
     tables: dict[str, list[Table]] = {}
@@ -132,6 +145,9 @@ def _read(bibs: Sequence[Path], csvs: Sequence[Path], known: Known) -> Bundle:
             problems += found.problems
         else:
             problems += wrong
+            taken = known.taken.get(schema.name.removesuffix("s"), frozenset())
+            keys = [(line, row.get("id", "")) for line, row in zip(table.lines, table.rows, strict=True)]
+            problems += _taken_problems(table.file, "id", keys, taken)
             tables.setdefault(schema.name, []).append(table)
     return assemble(references, tables, known, problems)
 

@@ -159,7 +159,7 @@ def _clear_renumbered(connection: Connection, rows: Sequence[Row]) -> None:
 
 def _write(connection: Connection, tables: dict[str, list[Row]], origin: str) -> None:
     marked = {
-        name: [row | {"origin": origin} for row in rows] for name, rows in tables.items() if name != "handlingstep"
+        name: [{"origin": origin} | row for row in rows] for name, rows in tables.items() if name != "handlingstep"
     }
     clashes = [found for name in marked if name != "question"
                for found in _clashes(connection, name, marked[name], origin)]  # fmt: skip
@@ -175,7 +175,7 @@ def _write(connection: Connection, tables: dict[str, list[Row]], origin: str) ->
     if origin.startswith("shipped"):
         _clear_renumbered(connection, tables.get("question", []))
     asked = _number_questions(connection, tables.get("question", []), series)
-    questions = [row | {"origin": origin} for row in asked]
+    questions = [{"origin": origin} | row for row in asked]
     _merge(connection, "question", questions)
 
 
@@ -233,7 +233,8 @@ def import_rows(
 ) -> Imported:
     """Bring rows into the store in one transaction; rows of the same origin kind are replaced, others stay.
 
-    tables maps table names to rows; origin begins with "shipped" or "own". Raises InputProblems where rows clash with
+    tables maps table names to rows; origin begins with "shipped" or "own", and is that of every row which brings none
+    of the same kind with it. Raises InputProblems where rows clash with
     another origin's or the database refuses one; the store then stays as it was.
     """
     kind = origin.split(" ")[0]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import argparse
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -71,7 +72,12 @@ def _own(files: Sequence[Path]) -> list[Bundle]:
             problems += found.problems
     if others:
         try:
-            bundles.append(read_files(others, held.known))
+            taken = {
+                "study": frozenset(row["key"] for row in shipped.rows("study")),
+                "measurement": frozenset(row["id"] for row in shipped.rows("measurement")),
+                "component": frozenset(row["id"] for row in shipped.rows("component")),
+            }
+            bundles.append(read_files(others, replace(held.known, taken=taken)))
         except InputProblems as found:
             problems += found.problems
     if problems:

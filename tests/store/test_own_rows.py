@@ -92,7 +92,7 @@ def test_an_own_row_with_a_shipped_id_is_told_and_overwrites_nothing(filled: Sto
         import_own(filled, [own_file(tmp_path / "own.csv", OWN | {"id": "alpha2031milk-1", "study": "alpha2031milk"})])
     (problem,) = refused.value.problems
     assert problem.read == "alpha2031milk-1"
-    assert "shipped 1" in problem.allowed
+    assert problem.row == 2 and "the shipped evidence uses this one" in problem.allowed
     assert everything(filled) == before
 
 
