@@ -70,7 +70,7 @@ def run(options: argparse.Namespace) -> int:
     evidence = path_evidence(store)
     words = PathWords(
         dict(evidence.components), {study.key: study for study in all_rows(store, Study)},
-        load_catalogue("path.en"), load_catalogue(), evidence.rules,
+        load_catalogue(part="path"), load_catalogue(), evidence.rules,
     )  # fmt: skip
     there = edition(store)
     assert there is not None, "ensure_evidence came first"

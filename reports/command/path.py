@@ -93,7 +93,7 @@ def _path(options: argparse.Namespace) -> int:
     evidence = path_evidence(store, chosen)
     words = PathWords(
         dict(evidence.components), {study.key: study for study in all_rows(store, Study)},
-        load_catalogue("path.en"), load_catalogue(), evidence.rules,
+        load_catalogue(part="path"), load_catalogue(), evidence.rules,
     )  # fmt: skip
     cautions = tuple(each.text_en for each in sorted(all_rows(store, Caution), key=lambda each: each.position))
     there = edition(store)

@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import dataclasses
 import re
-import tomllib
 from dataclasses import dataclass
-from functools import lru_cache
 from pathlib import Path
 from typing import Any, TypeVar
 from urllib.parse import quote
 
 from reports.charts.labels import ChartLabels
 from reports.sheets.content import Foot, PageContent
+from reports.words.catalogue import load_catalogue
 
 __all__ = [
     "TEMPLATES",
@@ -53,22 +52,14 @@ def layout_words(language: str) -> LayoutWords:
 
     Raises ValueError, with the languages there are, where none is written for this one.
     """
-    table = _table(language)
-    words = {name: words for name, words in table.items() if isinstance(words, str)}
-    return LayoutWords(language=language, words=words, chart=ChartLabels(**table["chart"]))
+    say = load_catalogue(language, "layout")
+    chart = ChartLabels(**say.table("chart"), baselines=say.table("chart/baselines"))
+    return LayoutWords(language=language, words=say.table(), chart=chart)
 
 
 def index_words(language: str) -> dict[str, str]:
     """The words of the list of components in a language; raises as layout_words does."""
-    return dict(_table(language)["index"])
-
-
-@lru_cache(maxsize=8)
-def _table(language: str) -> dict[str, Any]:
-    known = sorted(path.name.split(".")[1] for path in TEMPLATES.glob("words.*.toml"))
-    if language not in known:
-        raise ValueError(f'A page asks for the language "{language}"; the layout has words in: {", ".join(known)}.')
-    return tomllib.loads((TEMPLATES / f"words.{language}.toml").read_text(encoding="utf-8"))
+    return load_catalogue(language, "layout").table("index")
 
 
 def ready(content: P) -> P:

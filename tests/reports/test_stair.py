@@ -139,7 +139,7 @@ def test_the_shipped_path_of_vitamin_c_is_drawn_as_it_is_told(shipped_store: Sto
     evidence = path_evidence(shipped_store)
     words = PathWords(
         dict(evidence.components), {study.key: study for study in all_rows(shipped_store, Study)},
-        load_catalogue("path.en"), load_catalogue(), evidence.rules,
+        load_catalogue(part="path"), load_catalogue(), evidence.rules,
     )  # fmt: skip
     chain = "expressed > frozen -20C 60d > thawed > freeze-dried > kept 22C 120d > reconstituted"
     answer = evidence.answer("vitamin-c", parse_chain(chain), thorough=False)

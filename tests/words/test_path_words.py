@@ -30,7 +30,7 @@ WORDS = PathWords(
         )
         for name in NAMES
     },
-    load_catalogue("path.en"),
+    load_catalogue(part="path"),
     load_catalogue(),
     load_rules(),
 )
