@@ -76,12 +76,12 @@ def certainty(
     if pooled is None:
         return Certainty("very low", (CertaintyStep("no figure", 3),))
     steps: list[CertaintyStep] = []
-    amount = {1: 2, 2: 1}.get(pooled.k_studies, 0)
+    amount = {1: limits.one_study_steps, 2: limits.two_studies_steps}.get(pooled.k_studies, 0)
     if amount:
-        steps.append(CertaintyStep("one study" if amount == 2 else "two studies", amount))
+        steps.append(CertaintyStep("one study" if pooled.k_studies == 1 else "two studies", amount))
     both_ways = pooled.ci_low < limits.wide_low_percent and pooled.ci_high > limits.wide_high_percent
-    wide = 2 if both_ways else int(pooled.ci_high / pooled.ci_low > limits.wide_factor)
-    wide = min(wide, 2 - amount)
+    wide = limits.both_sides_steps if both_ways else int(pooled.ci_high / pooled.ci_low > limits.wide_factor)
+    wide = max(min(wide, limits.amount_and_interval_steps - amount), 0)
     if wide:
         steps.append(CertaintyStep("interval on both sides" if both_ways else "wide interval", wide))
     disagree = pooled.new_high / pooled.new_low > limits.disagreement_factor
@@ -94,7 +94,7 @@ def certainty(
     if len(said) >= pooled.k_studies or pooled.own_weight < limits.own_spread_share:
         steps.append(CertaintyStep("reported without spread", 1))
     down = sum(step.down for step in steps)
-    if infrared_only and down < 2:
-        steps.append(CertaintyStep("infrared only", 2 - down))
-        down = 2
+    if infrared_only and down < limits.infrared_only_steps:
+        steps.append(CertaintyStep("infrared only", limits.infrared_only_steps - down))
+        down = limits.infrared_only_steps
     return Certainty(_LEVELS[min(down, 3)], tuple(steps))

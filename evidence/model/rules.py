@@ -92,6 +92,11 @@ class PrintingRules(_Section):
 
 
 class CertaintyRules(_Section):
+    one_study_steps: int
+    two_studies_steps: int
+    amount_and_interval_steps: int
+    both_sides_steps: int
+    infrared_only_steps: int
     wide_low_percent: float
     wide_high_percent: float
     wide_factor: float
