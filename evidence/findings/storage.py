@@ -8,6 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from evidence.findings.path_rows import HELD, Strand, store_of
+from evidence.model.lists import BaselineClass
 from evidence.model.rules import Rules, StorageRules
 from evidence.synthesis import GridSettings, TauPrior
 from evidence.synthesis.kinetics import (
@@ -37,6 +38,7 @@ class TimedFigure:
     se: float
     u: float
     times: tuple[float, ...]
+    baseline: BaselineClass
 
 
 @dataclass(frozen=True)
@@ -45,7 +47,8 @@ class StoreAnswer:
 
     measured_days: the times with a figure; said_days: those looked at in words only; curve, left and other are None
     where nothing was fitted. left: when rules.storage.left_percent of 100 are left, never beyond the measured times.
-    other: parts of 100 left at the longest time had the loss been of another order (zero, first, weibull).
+    other: parts of 100 left at the longest time had the loss been of another order (zero, first, weibull); figures:
+    those behind it.
     """
 
     component: str
@@ -58,6 +61,7 @@ class StoreAnswer:
     curve: Curve | None
     left: Reached | None
     other: dict[str, float] | None
+    figures: tuple[TimedFigure, ...] = ()
 
 
 def timed_figures(strand: Strand, store: str) -> tuple[TimedFigure, ...]:
@@ -67,7 +71,9 @@ def timed_figures(strand: Strand, store: str) -> tuple[TimedFigure, ...]:
         if each.days is not None and all(store_of(key) == store for key, _ in each.counts):
             times_in = sum(count for _, count in each.counts)
             found += [
-                TimedFigure(study.study, each.days, times_in, study.log_ratio, study.se, study.u, each.times)
+                TimedFigure(
+                    study.study, each.days, times_in, study.log_ratio, study.se, study.u, each.times, study.baseline
+                )
                 for study in each.figures
             ]
     return tuple(found)
@@ -115,7 +121,7 @@ def store_answer(strand: Strand, store: str, prior: TauPrior, rules: Rules) -> S
             orders = other_orders(fit, prior.median, longest)
             other = {order: 100 * share for order, share in orders.items()}
     return StoreAnswer(
-        strand.component, strand.form, strand.measured_as, store, fitted, days, studies, curve, left, other
+        strand.component, strand.form, strand.measured_as, store, fitted, days, studies, curve, left, other, figures
     )
 
 

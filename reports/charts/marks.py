@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-__all__ = ["Bar", "BaselineClass", "ChartLine", "WhatStaysChart"]
+__all__ = ["Bar", "BaselineClass", "ChartLine", "StorageChart", "StoragePoint", "WhatStaysChart"]
 
 BaselineClass = Literal["fresh", "chilled", "frozen", "heat-treated", "dried", "otherwise treated", "not stated"]
 
@@ -62,3 +62,47 @@ class WhatStaysChart:
     new_low: float | None
     new_high: float | None
     words_rows: tuple[tuple[str, int, BaselineClass, str], ...]
+
+
+@dataclass(frozen=True)
+class StoragePoint:
+    """One study's figure after some days in the store: parts still there of 100, and what it was compared with."""
+
+    days: float
+    still_there: float
+    baseline: BaselineClass
+
+
+@dataclass(frozen=True)
+class StorageChart:
+    """What is left over time in one store, ready worded in the reader's language.
+
+    curve: (days, middle, low, high), parts still there of 100, from the shortest to the longest time measured and not
+    beyond; empty where no loss over time was worked out. unit_days: days in one unit of the time axis (1, or 1/24 for
+    hours). level: the height of the marked line. key: the words beside the samples of
+    line, band, full mark, open mark and of the part nobody measured. rows: of the table beside it, each with time, what
+    was worked out, what studies found; notes: sentences under it.
+    """
+
+    title: str
+    axis: str
+    time_axis: str
+    unit_days: float
+    level: float
+    points: tuple[StoragePoint, ...]
+    curve: tuple[tuple[float, float, float, float], ...]
+    key: StorageKey
+    headings: tuple[str, str, str]
+    rows: tuple[tuple[str, str, str], ...]
+    notes: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class StorageKey:
+    """The words that stand beside the samples under a storage chart."""
+
+    line: str
+    band: str
+    fresh: str
+    other: str
+    beyond: str

@@ -11,6 +11,7 @@ from evidence.findings.path_model import Amount
 from evidence.findings.path_reading import Reach
 from evidence.findings.path_rows import StepAsked
 from evidence.findings.storage import StoreAnswer
+from evidence.model.lists import BaselineClass
 from evidence.model.rules import Rules
 from evidence.model.tables import Component, Study
 from reports.words.answers import parts, what_they_saw
@@ -68,12 +69,29 @@ class PathWords:
     plain: Catalogue
     rules: Rules
 
-    def name(self, answer: PathAnswer) -> str:
+    def time(self, days: float) -> str:
+        """Return a time in words: 30 days, 4 hours."""
+        return _time(days, self.say)
+
+    def baseline(self, word: BaselineClass) -> str:
+        """Return what a study compared with in a few words: fresh milk, milk already frozen."""
+        return self.say.say(f"baseline/{word}")
+
+    def store(self, store: str) -> str:
+        """Return where milk was held: in a household-type freezer."""
+        key = "over_time/where_" + store.replace(":", "_")
+        return self.say.say(key if self.say.has(key) else f"over_time/where_{store.split(':')[0]}")
+
+    def component_name(self, answer: PathAnswer | StoreAnswer) -> str:
         """Return the component as it stands in a sentence, with its form where that matters."""
         name = self.components[answer.component].sentence_name_en
         if answer.form and answer.form.lower() != name.lower():
             name = f"{name} ({answer.form})"
         return f"{name} activity" if answer.measured_as == "activity" and "activity" not in name else name
+
+    def name(self, answer: PathAnswer) -> str:
+        """Return the component of a path as it stands in a sentence."""
+        return self.component_name(answer)
 
     def noun(self, step: StepAsked) -> str:
         """Return a step as a noun."""
