@@ -8,6 +8,7 @@ With S^2 = se^2 + tau^2, and every row averaged over Gauss-Hermite nodes of ln(s
     at_most     Phi((y - mu) / S)       at_least   Phi((mu - y) / S)      y the ln of the bound
 """
 
+from collections import Counter
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import lru_cache
@@ -67,11 +68,11 @@ def group_rows(kind: Sequence[str], log_ratio: ArrayLike, se: ArrayLike, u: Arra
     if np.any(doubts < 0.0):
         raise NoEstimate("u, the SD of ln(se), must not be negative.")
     as_effects(numbers, errors**2)  # the same limits of the arithmetic as in the classical line
-    codes = np.array([float(KINDS.index(word)) for word in kinds])
-    table, counts = np.unique(np.column_stack((codes, numbers, errors, doubts)), axis=0, return_counts=True)
+    codes = [KINDS.index(word) for word in kinds]
+    counts = Counter(zip(codes, numbers.tolist(), errors.tolist(), doubts.tolist(), strict=True))
     return tuple(
-        RowGroup(KINDS[int(code)], float(number), float(error), float(doubt), int(count))
-        for (code, number, error, doubt), count in zip(table, counts, strict=True)
+        RowGroup(KINDS[code], number, error, doubt, count)
+        for (code, number, error, doubt), count in sorted(counts.items())
     )
 
 

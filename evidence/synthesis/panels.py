@@ -61,10 +61,13 @@ class PanelDistribution:
         """Return the value that has the given probability (0 to 1) below it."""
         panel = int(np.searchsorted(self.below, probability, side="right")) - 1
         panel = min(max(panel, 0), self.rise.shape[0] - 1)
+        start = float(self.below[panel])
+        first, second, third, fourth = self.rise[panel].tolist()
         low, high = 0.0, 1.0
         for _ in range(_HALVINGS):
             middle = 0.5 * (low + high)
-            if self._at(panel, middle) < probability:
+            reached = start + middle * (first + middle * (second + middle * (third + middle * fourth)))
+            if reached < probability:
                 low = middle
             else:
                 high = middle

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from evidence.findings.compute import compute_findings
 from evidence.findings.finding import Finding, State
 from evidence.model.rules import Rules, load_rules
+from evidence.model.tables import Measurement
 from tests.calibration.answers import COLUMNS, STATES, answer_of
 from tests.calibration.campaign import answers, main
 from tests.calibration.scores import Score, scores
@@ -164,3 +165,12 @@ def test_false_reassurance_is_a_share_of_the_questions_whose_truth_is_a_loss() -
 def test_a_scenario_that_is_not_known_is_refused_with_those_that_are(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--scenario", "sunny"]) == 2
     assert "all printed" in capsys.readouterr().err
+
+
+def test_a_row_of_a_world_has_the_columns_of_the_evidence_table() -> None:
+    world = make_world(scenario_named("all printed"), RULES, PROCESS, np.random.default_rng(9))
+    row = world.evidence.measurements[0]
+    cells = {name: getattr(row, name) for name in Measurement.model_fields}
+    assert Measurement.model_validate(cells).model_dump() == cells
+    with pytest.raises(AttributeError):
+        _ = row.no_such_column  # type: ignore[attr-defined]

@@ -13,13 +13,15 @@ from __future__ import annotations
 
 import math
 import tomllib
-from dataclasses import dataclass
+from dataclasses import dataclass, make_dataclass
+from dataclasses import field as dataclass_field
+from functools import lru_cache
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any, Literal, cast
 
 import numpy as np
 from numpy.random import Generator
-from scipy.stats import t as student
+from scipy.special import stdtr
 
 from evidence.findings.compute import Evidence
 from evidence.model.lists import PooledClass
@@ -86,6 +88,16 @@ def scenario_named(name: str) -> Scenario:
         raise ValueError(f"There is no scenario {name!r}; known are {', '.join(known)}.")
     return known[name]
 
+
+# a row of the evidence table without its store: the same columns and empty cells, made forty times as fast
+_Cells = make_dataclass(
+    "_Cells",
+    [
+        (name, Any) if field.is_required() else (name, Any, dataclass_field(default=field.default))
+        for name, field in sorted(Measurement.model_fields.items(), key=lambda item: not item[1].is_required())
+    ],
+    frozen=True,
+)
 
 Process = dict[str, Any]
 """The content of process.toml."""
@@ -156,7 +168,7 @@ def _study(truth: Truth, class_sd: float, process: Process, random: Generator) -
     difference = e_t - e_b
     y = truth.mu + truth.tau * random.standard_normal() + float(np.mean(difference))
     seen = float(np.std(difference, ddof=1))
-    p = float(2 * student.sf(abs(y) / (seen / math.sqrt(n)), n - 1))
+    p = float(2 * stdtr(n - 1, -abs(y) / (seen / math.sqrt(n))))
     return _Result(y, seen, float(np.std(e_b, ddof=1)), float(np.std(e_t, ddof=1)), n, p)
 
 
@@ -185,7 +197,7 @@ def _row(
     if gives_n:
         cells |= {"n": found.n, "n_kind": "donors"}
     if scenario.selective and prints >= world["figure_if_significant" if significant else "figure_otherwise"]:
-        return Measurement(**cells | ({} if significant else {"in_words": "no change"}))
+        return _measurement(cells | ({} if significant else {"in_words": "no change"}))
     if not significant and says_nothing < world["no_change_said"]:
         cells["in_words"] = "no change"
     cells |= {"number_is": "value", "retained_percent": f"{100 * math.exp(found.y):.1f}"}
@@ -204,14 +216,20 @@ def _row(
         }  # fmt: skip
     if says_p < world["p_own_spread" if gives_spread else "p_n_only" if gives_n else "p_no_n"]:
         cells |= {"p": _printed_p(found.p, alpha, exact < world["p_exact"]), "p_of": "this contrast"}
-    return Measurement(**cells)
+    return _measurement(cells)
 
 
-def _component(name: str, group: PooledClass) -> Component:
-    return Component(
+def _measurement(cells: dict[str, Any]) -> Measurement:
+    return cast(Measurement, _Cells(**cells))
+
+
+@lru_cache(maxsize=256)
+def _asked(name: str, group: PooledClass) -> tuple[Component, Question]:
+    component = Component(
         id=name, name_en=name, sentence_name_en=name, group="invented", kind="amount", wanted="keep", outcome=group,
         origin="invented",
     )  # fmt: skip
+    return component, Question(number=name, component=name, measured_as="amount", handling=_KEY, origin="invented")
 
 
 def make_world(scenario: Scenario, rules: Rules, process: Process, random: Generator) -> World:
@@ -224,16 +242,9 @@ def make_world(scenario: Scenario, rules: Rules, process: Process, random: Gener
             name = f"{group}-{number:02d}"
             truth = _truth(name, group, scenario, process, random, number % 2 == 1)
             truths[name] = truth
-            components.append(_component(name, group))
-            questions.append(
-                Question(
-                    number=f"{group}-{number:02d}",
-                    component=name,
-                    measured_as="amount",
-                    handling=_KEY,
-                    origin="invented",
-                )
-            )
+            component, question = _asked(name, group)
+            components.append(component)
+            questions.append(question)
             studies = int(random.choice(counts[:, 0], p=counts[:, 1] / counts[:, 1].sum()))
             for unit in range(studies):
                 found = _study(truth, class_sd[group] * scenario.spread_factor, process, random)
