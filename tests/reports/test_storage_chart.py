@@ -129,7 +129,7 @@ def test_shipped_charts_stand_on_the_figures_of_their_studies(shipped_store: Sto
     evidence = path_evidence(shipped_store)
     words = PathWords(
         dict(evidence.components), {study.key: study for study in all_rows(shipped_store, Study)},
-        load_catalogue("path.en"), load_catalogue(), evidence.rules,
+        load_catalogue(part="path"), load_catalogue(), evidence.rules,
     )  # fmt: skip
     drawn = 0
     for strand in evidence.strands("total-fat"):
