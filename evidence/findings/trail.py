@@ -229,6 +229,7 @@ def figures_of(finding: Finding) -> tuple[float, ...]:
             percents += [pooled.retained_percent, pooled.ci_low, pooled.ci_high, pooled.new_low, pooled.new_high]
     for study in finding.studies:
         percents += [each for each in (study.retained_percent, study.ci_low, study.ci_high) if each is not None]
+    percents += [each.smallest_loss_percent for each in finding.said if each.smallest_loss_percent is not None]
     counts: Sequence[float] = [
         *(float(each.k_studies) for each in (finding.figures, finding.with_words, finding.fresh) if each is not None),
         *(float(count) for _, count in finding.baselines),

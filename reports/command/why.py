@@ -43,7 +43,7 @@ def run(options: argparse.Namespace) -> int:
 
     store = open_store(options.store)
     ensure_evidence(store)
-    say, plain = load_catalogue("why.en"), load_catalogue()
+    say, plain = load_catalogue("en", "why"), load_catalogue()
     number = options.number.strip().upper()
     found = {finding.number: finding for finding in findings(store)}
     if number not in found:

@@ -19,6 +19,7 @@ from reports.words.library import Library
 from reports.words.otherwise import sensitivity_facts
 from reports.words.printed import as_printed, n_words, read_in
 from reports.words.references import short_name
+from reports.words.told import Told
 
 __all__ = ["clinician_blocks", "other_handlings_block", "other_rows_block"]
 
@@ -90,6 +91,7 @@ def _row(
         read_from=read_in(row),
         used=not reason,
         left_out_why=reason,
+        row=row.id,
     )
 
 
@@ -221,10 +223,15 @@ def _words_block(
         label = say.say("clinician/words_fact", component=component_words(finding, library), after=words.after)
         bounds = [_short(each, say) for each in finding.studies]
         told = joined([*bounds, *([what_they_saw(finding.said, say)] if finding.said else [])])
-        facts.append((f"{finding.number}: {label}", f"{told}, {compared_phrase(finding, say)}"))
+        facts.append((f"{finding.number}: {label}", Told(f"{told}, {compared_phrase(finding, say)}", finding.number)))
     unknown = sum(each.reason == NO_SOURCE for finding in findings for each in finding.not_pooled)
     if unknown:
-        facts.append((say.say("clinician/left_out"), say.say("clinician/unidentified", rows=unknown)))
+        facts.append(
+            (
+                say.say("clinician/left_out"),
+                Told(say.say("clinician/unidentified", rows=unknown), *(f.number for f in findings)),
+            )
+        )
     return ClinicianBlock(
         number="",
         heading=say.say("clinician/words_heading", noun=handling_words(kind, say).noun),
@@ -259,7 +266,7 @@ def other_handlings_block(
         told = brief_answer(finding, library, say)
         cited = sorted({numbers[each.study] for each in finding.behind})
         if told and cited:
-            facts.append((finding.number, f"{told.rstrip('.')} [{', '.join(map(str, cited))}]."))
+            facts.append((finding.number, Told(f"{told.rstrip('.')} [{', '.join(map(str, cited))}].", finding.number)))
     if not facts:
         return None
     return ClinicianBlock("", say.say("clinician/others_heading"), None, tuple(facts), "", (), ())

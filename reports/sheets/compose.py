@@ -23,12 +23,13 @@ from reports.words.answers import (
 )
 from reports.words.brief import brief_answer
 from reports.words.catalogue import Catalogue, joined
-from reports.words.choose import DRYING, FREEZING, in_page_order, leading, on_drying_or_freezing, studies_between
+from reports.words.choose import DRYING, FREEZING, in_page_order, leading, on_drying_or_freezing, rows_between
 from reports.words.compared import hundred_is
 from reports.words.dates import long_date, look_again
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
 from reports.words.references import reference_line, short_name
+from reports.words.told import Told
 
 __all__ = ["SheetMaker"]
 
@@ -52,7 +53,7 @@ class SheetMaker:
         """Return the sheet of one component from its findings and all its rows."""
         dried, frozen = leading(findings, DRYING), leading(findings, FREEZING)
         others = [(row, why) for row, why in _other_rows(rows, findings) if self._citable(row)]
-        between = {kind: studies_between([row for row, _ in others], kind) for kind in (DRYING, FREEZING)}
+        between = {kind: rows_between([row for row, _ in others], kind) for kind in (DRYING, FREEZING)}
         numbers = self._source_numbers(in_page_order(findings), [row for row, _ in others])
         ours = [finding for finding in in_page_order(findings) if on_drying_or_freezing(finding)]
         blocks = clinician_blocks(ours, numbers, self.library, self.rules, self.say, self.otherwise)
@@ -104,17 +105,19 @@ class SheetMaker:
         findings: Sequence[Finding],
         kind: str,
         more: Sequence[Finding],
-        between: Mapping[str, int],
+        between: Mapping[str, Sequence[Measurement]],
     ) -> AnswerBlock:
         heading = self._question(component, kind)
         if not findings:
             after = self.say.say("title/after_freezing") if kind == FREEZING else handling_words(kind, self.say).after
-            told = tuple(brief_answer(f, self.library, self.say) for f in more[:_MOST_BRIEF])
+            told = tuple(Told(brief_answer(f, self.library, self.say), f.number) for f in more[:_MOST_BRIEF])
             noun = handling_words(kind, self.say).noun
-            sentence = no_evidence_sentence(component.sentence_name_en, after, noun, between[kind], self.say)
+            apart = len({row.study for row in between[kind]})
+            told_none = no_evidence_sentence(component.sentence_name_en, after, noun, apart, self.say)
+            sentence = Told(told_none, *(row.id for row in between[kind]))
             return AnswerBlock("", heading, (sentence,), "", "", "", None, tuple(line for line in told if line))
         first = findings[0]
-        told = tuple(brief_answer(finding, self.library, self.say, first) for finding in more)
+        told = tuple(Told(brief_answer(each, self.library, self.say, first), each.number) for each in more)
         return AnswerBlock(
             number=first.number,
             heading=heading,
@@ -165,7 +168,7 @@ class SheetMaker:
                 if len(shelves) > 1:
                     figures = joined([self._shelf_figure(row) for row in sorted(rows, key=lambda row: row.id)])
                     name = short_name(self.library.studies[study.study])
-                    told.append(self.say.say("more_or_less/shelf", study=name, figures=figures))
+                    told.append(Told(self.say.say("more_or_less/shelf", study=name, figures=figures), finding.number))
         return tuple(told)
 
     def _shelf_figure(self, row: Measurement) -> str:

@@ -46,7 +46,8 @@ class StudyRow:
     """A row of the side 2 table: one measurement as printed, and what was made of it.
 
     handling is what was done to the milk, compared_with the baseline class in words, baseline_said the page's own words
-    (printed in quotation marks; empty: left out); left_out_why is empty where used. funding as the paper states it.
+    (printed in quotation marks; empty: left out); left_out_why is empty where used. funding as the paper states it; row
+    is its id in the table, the trail of every number in it.
     """
 
     study: str
@@ -62,6 +63,7 @@ class StudyRow:
     used: bool
     left_out_why: str
     funding: str = ""
+    row: str = ""
 
 
 @dataclass(frozen=True)

@@ -17,6 +17,7 @@ from reports.sheets.layout import (
     doi_link,
     edition_line,
     file_name,
+    from_attribute,
     layout_words,
     pmid_link,
     ready,
@@ -110,5 +111,5 @@ def _environment() -> Environment:
         trim_blocks=True,
         lstrip_blocks=True,
     )
-    environment.filters.update(whole=whole, doi_link=doi_link, pmid_link=pmid_link)
+    environment.filters.update(whole=whole, doi_link=doi_link, pmid_link=pmid_link, trail=from_attribute)
     return environment

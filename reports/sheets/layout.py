@@ -6,12 +6,18 @@ import dataclasses
 import re
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, TypeVar
+from typing import TYPE_CHECKING, Any, TypeVar
 from urllib.parse import quote
 
 from reports.charts.labels import ChartLabels
 from reports.sheets.content import Foot, PageContent
 from reports.words.catalogue import load_catalogue
+from reports.words.told import Told, trail_of
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
+
+    from markupsafe import Markup
 
 __all__ = [
     "TEMPLATES",
@@ -20,6 +26,7 @@ __all__ = [
     "doi_link",
     "edition_line",
     "file_name",
+    "from_attribute",
     "index_words",
     "layout_words",
     "pmid_link",
@@ -87,6 +94,8 @@ def clean(value: T) -> T:
 
 
 def _clean(value: Any) -> Any:
+    if isinstance(value, Told):
+        return Told(FORBIDDEN.sub("", value), *value.trail)
     if isinstance(value, str):
         return FORBIDDEN.sub("", value)
     if isinstance(value, tuple):
@@ -95,6 +104,17 @@ def _clean(value: Any) -> Any:
         changes = {field.name: _clean(getattr(value, field.name)) for field in dataclasses.fields(value)}
         return dataclasses.replace(value, **changes)
     return value
+
+
+def from_attribute(value: str | Iterable[str], *more: str) -> Markup:
+    """The attribute that says where an element's numbers come from; nothing where a sentence has no trail.
+
+    value is a sentence (its trail is printed), or several; more are trails of their own.
+    """
+    from markupsafe import Markup, escape
+
+    found = tuple(dict.fromkeys((*trail_of(value), *(each for each in more if each))))
+    return Markup(f' data-from="{escape(" ".join(found))}"') if found else Markup("")
 
 
 def file_name(content: PageContent) -> str:

@@ -24,6 +24,7 @@ from reports.words.catalogue import Catalogue, load_catalogue
 from reports.words.choose import DRYING, FREEZING, by_component, has_sheet, leading
 from reports.words.dates import long_date
 from reports.words.library import Library, load_library
+from reports.words.told import EDITION, Told
 
 __all__ = ["Site", "compose_site"]
 
@@ -63,7 +64,12 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
     index = IndexContent(
         title=say.say("index/title"),
         intro=(
-            say.say("index/intro", components=len(chosen), studies=library.edition.studies, rows=library.edition.rows),
+            Told(
+                say.say(
+                    "index/intro", components=len(chosen), studies=library.edition.studies, rows=library.edition.rows
+                ),
+                EDITION,
+            ),
             say.say("index/how_to_read"),
         ),
         entries=entries,
@@ -111,7 +117,7 @@ def _entry(
 ) -> IndexEntry:
     dried, frozen = leading(found, DRYING), leading(found, FREEZING)
     answers = tuple(
-        (say.say(f"index/{label}"), short_answer(first, library, say), first.number if first is not None else "")
+        _answer(say.say(f"index/{label}"), first, library, say)
         for label, first in (("dried", _first(dried)), ("frozen", _first(frozen)))
     )
     told = [finding for finding in (_first(dried), _first(frozen)) if finding is not None]
@@ -124,6 +130,11 @@ def _entry(
     word = "" if sure is None else say.say(f"sure_word/{sure}")
     others = tuple(name for name in synonyms if name != component.name_en)
     return IndexEntry(page, component.name_en, component.group, others, answers, word, kind)
+
+
+def _answer(label: str, first: Finding | None, library: Library, say: Catalogue) -> tuple[str, str, str]:
+    number = first.number if first is not None else ""
+    return label, Told(short_answer(first, library, say), number), number
 
 
 def _first(found: Sequence[Finding]) -> Finding | None:

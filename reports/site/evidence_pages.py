@@ -59,6 +59,7 @@ class StudyPage:
     """Everything the table knows of one study; chains are the different pairs of milks it compared, as drawn steps."""
 
     slug: str
+    key: str
     name: str
     reference: str
     doi: str
@@ -72,6 +73,7 @@ class StudyPage:
 
 @dataclass(frozen=True)
 class _Paper:
+    key: str
     page: str
     reference: str
     doi: str
@@ -135,6 +137,7 @@ def _paper(entry: ReadingListEntry, library: Library, pages: set[str]) -> _Paper
     study = library.studies.get(entry.key)
     return clean(
         _Paper(
+            key=entry.key,
             page=f"{study_slug(entry.key)}.html" if entry.key in pages else "",
             reference=reference_line(study) if study is not None else entry.reference,
             doi=doi_link(entry.doi) if entry.doi else "",
@@ -204,6 +207,7 @@ def _study(
     pairs = dict.fromkeys((line.handling, line.baseline) for line in lines)
     return StudyPage(
         slug=study_slug(study.key),
+        key=study.key,
         name=short_name(study),
         reference=reference_line(study),
         doi=doi_link(study.doi) if study.doi else "",

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
 from reports.sheets.html import page_style
-from reports.sheets.layout import TEMPLATES, clean, index_words
+from reports.sheets.layout import TEMPLATES, clean, from_attribute, index_words
 
 if TYPE_CHECKING:
     from jinja2 import Environment
@@ -120,10 +120,12 @@ def site_environment() -> Environment:
     """Return the one set of templates that all pages of the site are made with."""
     from jinja2 import Environment, FileSystemLoader, StrictUndefined
 
-    return Environment(
+    environment = Environment(
         loader=FileSystemLoader([SITE_TEMPLATES, TEMPLATES]),
         autoescape=True,
         undefined=StrictUndefined,
         trim_blocks=True,
         lstrip_blocks=True,
     )
+    environment.filters.update(trail=from_attribute)
+    return environment

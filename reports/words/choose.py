@@ -17,6 +17,7 @@ __all__ = [
     "in_page_order",
     "leading",
     "on_drying_or_freezing",
+    "rows_between",
     "studies_between",
 ]
 
@@ -47,8 +48,13 @@ def by_component(findings: Iterable[Finding]) -> dict[str, list[Finding]]:
 
 def studies_between(rows: Iterable[Measurement], kind: str) -> int:
     """Return how many studies compared two handled milks on a kind of handling; rows are those no finding uses."""
+    return len({row.study for row in rows_between(rows, kind)})
+
+
+def rows_between(rows: Iterable[Measurement], kind: str) -> list[Measurement]:
+    """Return the rows of those studies."""
     step = kind.split(":")[0]
-    return len({row.study for row in rows if step in row.handling})
+    return [row for row in rows if step in row.handling]
 
 
 def _window_rank(handling: str) -> int:
