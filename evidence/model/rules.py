@@ -175,6 +175,18 @@ class ReadingListRules(_Section):
     handling_weight: dict[str, float]
 
 
+class SettingsRules(_Section):
+    contrast_text: float
+    contrast_lines: float
+    light_backgrounds: tuple[str, ...]
+    dark_backgrounds: tuple[str, ...]
+    name_most_letters: int
+    line_most_letters: int
+    logo_most_kilobytes: float
+    logo_most_pixels: int
+    logo_widest: float
+
+
 class Rules(_Section):
     """All thresholds; each stands in rules.toml with its source and date."""
 
@@ -193,6 +205,7 @@ class Rules(_Section):
     reading_list: ReadingListRules
     path: PathRules
     storage: StorageRules
+    settings: SettingsRules
 
 
 @lru_cache(maxsize=4)

@@ -19,6 +19,7 @@ COMMANDS = {
     "build": ("reports.command.build", "write a sheet (HTML and PDF) for every component, and an index"),
     "answer": ("reports.command.answer", "answer a question in words, with figures and sources"),
     "why": ("reports.command.why", "go from a printed answer to its rule, its rows and the places in the papers"),
+    "start": ("reports.command.start", "make a folder with the settings of your own service"),
     "demo": ("reports.command.demo", "write pages of an invented service's invented series, to look around in"),
     "check": ("reports.command.check", "say everything that is wrong with tables, without importing them"),
     "import": ("reports.command.bring", "bring the shipped tables, or your own, into the store"),

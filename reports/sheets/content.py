@@ -5,11 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from reports.charts.marks import Bar, BaselineClass, ChartLine, WhatStaysChart
+from reports.settings.settings import Colour, Logo, PaperSize
 
 __all__ = [
     "AnswerBlock",
     "Bar",
     "BaselineClass",
+    "Brand",
     "ChartLine",
     "ClinicianBlock",
     "Foot",
@@ -91,10 +93,26 @@ class Source:
 
 
 @dataclass(frozen=True)
+class Brand:
+    """How a service's pages are dressed: its name at their head, its logo, its colours; logo and colours may be missing.
+
+    accent colours headings, links and the bar, lines the long lines of a page. Cautions, comparisons, flags and the
+    maker's interest keep the colours of the page. logo_words stand for the logo where it cannot be seen.
+    """
+
+    name: str
+    logo: Logo | None = None
+    logo_words: str = ""
+    accent: Colour | None = None
+    lines: Colour | None = None
+
+
+@dataclass(frozen=True)
 class Foot:
     """The foot of side 1: who made it and why that matters, the edition, when to look again.
 
-    interest is printed as large as the answers. evidence_of ("Evidence of 3 May 2037"), edition ("edition 0a1b2c3d")
+    interest is printed as large as the answers; no setting reaches it. service is the service's own line (name, contact,
+    legal status), empty where no settings name one. evidence_of ("Evidence of 3 May 2037"), edition ("edition 0a1b2c3d")
     and look_again (a sentence) come worded. address is where the newest page stands; empty: left out.
     """
 
@@ -103,6 +121,7 @@ class Foot:
     edition: str
     look_again: str
     address: str = ""
+    service: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -120,6 +139,8 @@ class PageContent:
     language: str = "en"
     unbranded: bool = False
     banner: str = ""
+    brand: Brand | None = None
+    paper: PaperSize = "a4"
 
 
 @dataclass(frozen=True)

@@ -46,7 +46,7 @@ class PdfRenderer:
 
     def typeset(self, template: str, given: dict[str, Any]) -> bytes:
         """Typeset a template with its data; the same data give the same bytes."""
-        data = json.dumps(given, ensure_ascii=False, sort_keys=True)
+        data = json.dumps(given, ensure_ascii=False, sort_keys=True, default=list)  # a logo's bytes, as numbers
         made = self._compiler.compile(
             _source(template), format="pdf", pdf_standards=[STANDARD], sys_inputs={"sheet": data}
         )
