@@ -20,7 +20,7 @@ EVIDENCE_TABLES = (
     "study", "component", "componentname", "measurement", "overlap", "appraisal", "composition", "intake", "guidance",
     "caution", "question",
 )  # fmt: skip
-# rules that order a reading list, guard a spreadsheet, dress or date a page change no figure and no sentence of an answer
+# rules that order a reading list, guard a spreadsheet, dress or date a page change no figure and no sentence
 _NOT_ABOUT_EVIDENCE = {"pages", "reading_list", "settings", "spreadsheet"}
 _NOT_EVIDENCE = {"origin", "baseline_class"}
 

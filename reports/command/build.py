@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from reports.command.bring import add_store_option
+from reports.command.with_settings import add_settings_option, chosen_settings
 
 if TYPE_CHECKING:
     from tqdm import tqdm
@@ -26,6 +27,19 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--workers", type=int, default=None, metavar="N", help="processes to use (default: one a processor)"
     )
+    parser.add_argument(
+        "--paper",
+        choices=("a4", "letter"),
+        default=None,
+        help="size of the printed pages (default: your settings', or a4)",
+    )
+    parser.add_argument(
+        "--units",
+        choices=("metric", "us"),
+        default=None,
+        help="ml and °C, or fl oz and °F (default: your settings', or metric)",
+    )
+    add_settings_option(parser)
     add_store_option(parser)
 
 
@@ -44,8 +58,9 @@ def run(options: argparse.Namespace) -> int:
 
     if options.workers is not None and options.workers < 1:
         raise InputProblems([Problem("--workers", None, None, str(options.workers), "1 or more")])
+    settings = chosen_settings(options)
     store = open_store(options.store)
-    site = compose_site(store, unbranded=options.unbranded)
+    site = compose_site(store, unbranded=options.unbranded, settings=settings)
     try:
         with tqdm(total=len(site.sheets), unit="sheet", disable=not sys.stderr.isatty()) as bar:
             written = write_site(

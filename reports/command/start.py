@@ -100,9 +100,7 @@ def _ask(said: dict[str, str], say: Catalogue, known: Sequence[str]) -> dict[str
     return values
 
 
-def _answer(
-    key: str, values: dict[str, str], say: Catalogue, known: Sequence[str], read: Callable[[str], str]
-) -> str:
+def _answer(key: str, values: dict[str, str], say: Catalogue, known: Sequence[str], read: Callable[[str], str]) -> str:
     from evidence.model.problems import InputProblems, Problem
 
     usual = _usual(key, values)

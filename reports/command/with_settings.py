@@ -1,8 +1,9 @@
-"""The settings a command works with: the file it was given, or the one in the current folder, and options above both."""
+"""The settings a command works with: its file's or the current folder's, and its options above both."""
 
 from __future__ import annotations
 
 import argparse
+import dataclasses
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,11 +26,13 @@ def add_settings_option(parser: argparse.ArgumentParser) -> None:
 
 
 def chosen_settings(options: argparse.Namespace) -> Settings:
-    """Return the settings of --settings, else of the current folder's file, else the plain ones. Raises InputProblems."""
+    """Return the settings of --settings, else of this folder's file, else the plain ones. Raises InputProblems."""
     from reports.settings import PLAIN, find_settings, read_settings
 
     given: Path | None = options.settings
     if given is not None and not given.is_file():
         raise InputProblems([Problem("--settings", None, None, str(given), "a settings file that exists")])
     path = given or find_settings(Path.cwd())
-    return PLAIN if path is None else read_settings(path)
+    settings = PLAIN if path is None else read_settings(path)
+    above = {name: value for name in ("paper", "units") if (value := getattr(options, name, None)) is not None}
+    return dataclasses.replace(settings, **above)

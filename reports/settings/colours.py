@@ -1,7 +1,7 @@
 """Colours that can be read: contrast as WCAG 2.2 defines it, and the nearest colour that has enough of it.
 
-Contrast: WCAG 2.2, success criteria 1.4.3 (text 4.5:1) and 1.4.11 (lines and marks 3:1). Nearness: Oklch, a colour space
-in which equal steps look equal (Ottosson 2020, "A perceptual color space for image processing").
+Contrast: WCAG 2.2, success criteria 1.4.3 (text 4.5:1) and 1.4.11 (lines and marks 3:1). Nearness: Oklch, a
+colour space in which equal steps look equal (Ottosson 2020, "A perceptual color space for image processing").
 """
 
 from __future__ import annotations
@@ -22,7 +22,7 @@ def least_contrast(colour: str, backgrounds: Sequence[str]) -> float:
 
 
 def named_colour(text: str) -> str | None:
-    """Return #rrggbb for a colour written in another way that style sheets know ("navy", "#abc"), None for no colour."""
+    """Return #rrggbb for a colour in another way of writing ("navy", "#abc"), None for no colour."""
     from coloraide import Color
 
     found = Color.match(text.strip().lower(), fullmatch=True)
@@ -32,8 +32,8 @@ def named_colour(text: str) -> str | None:
 def nearest_passing(colour: str, backgrounds: Sequence[str], ratio: float) -> str:
     """Return the nearest colour of the same hue that stands out from every background by at least the ratio.
 
-    On light backgrounds it is darker, on dark ones lighter, with as much of its strength as a screen can show. The colour
-    itself where it passes. Raises ValueError where neither black nor white would pass.
+    On light backgrounds it is darker, on dark ones lighter, with as much of its strength as a screen can show. The
+    colour itself where it passes. Raises ValueError where neither black nor white would pass.
     """
     from coloraide import Color
 

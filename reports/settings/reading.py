@@ -219,7 +219,9 @@ class _Reader:
         light, dark = self.limits.light_backgrounds, self.limits.dark_backgrounds
         contrast = least_contrast(value, light)
         if contrast < ratio:
-            allowed = f"a colour that stands out {ratio:g} to 1 from the page (WCAG 2.2 AA); this one does {contrast:.1f}"
+            allowed = (
+                f"a colour that stands out {ratio:g} to 1 from the page (WCAG 2.2 AA); this one does {contrast:.1f}"
+            )
             self._wrong(key, value, allowed, nearest_passing(value, light, ratio))
             return None
         return Colour(value, nearest_passing(value, dark, ratio))

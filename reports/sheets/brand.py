@@ -1,17 +1,17 @@
-"""A service's brand on a page: from settings to what stands at its head and foot, and the few lines of style it may set."""
+"""A service's brand on a page: its head, its own line at the foot, and the little style that it may set."""
 
 from __future__ import annotations
 
 import base64
 import dataclasses
 from collections.abc import Mapping
-from typing import TypeVar
+from typing import Any, TypeVar
 
-from reports.settings.settings import Logo, PaperSize, Settings
+from reports.settings.settings import PaperSize, Settings
 from reports.sheets.content import Brand, PageContent
 from reports.words.catalogue import Catalogue
 
-__all__ = ["brand_of", "brand_style", "dressed", "logo_address", "paper_style", "service_line"]
+__all__ = ["brand_of", "dress_style", "dress_values", "dressed", "service_line"]
 
 P = TypeVar("P", bound=PageContent)
 
@@ -52,29 +52,26 @@ def service_line(settings: Settings, say: Catalogue) -> str:
     )
 
 
-def brand_style(brand: Brand | None) -> str:
-    """Return the style that a brand adds to a page's own: two colours and nothing else, empty without any."""
-    if brand is None:
-        return ""
+def dress_style(brand: Brand | None, paper: PaperSize) -> str:
+    """Return the style that brand and paper add to a page's own: at most two colours and a size of paper."""
     light, dark = [], []
-    for name, colour in (("accent", brand.accent), ("lines", brand.lines)):
-        if colour is not None:
+    for name, colour in (("accent", brand and brand.accent), ("lines", brand and brand.lines)):
+        if colour:
             light.append(f"--{name}:{colour.light}")
             dark.append(f"--{name}:{colour.dark}")
-    if not light:
-        return ""
-    bright, night = ";".join(light), ";".join(dark)
-    return (
-        f"\n:root{{{bright}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{night}}}}}"
-        f"\n@media print{{:root{{{bright}}}}}"
-    )
+    style = "\n@page{size:letter}" if paper == "letter" else ""
+    if light:
+        bright, night = ";".join(light), ";".join(dark)
+        style += f"\n:root{{{bright}}}\n@media screen and (prefers-color-scheme:dark){{:root{{{night}}}}}"
+        style += f"\n@media print{{:root{{{bright}}}}}"
+    return style
 
 
-def paper_style(paper: PaperSize) -> str:
-    """Return the style that sets the paper of a page printed from a browser; A4 is the style sheet's own."""
-    return "\n@page{size:letter}" if paper == "letter" else ""
+def dress_values(brand: Brand | None) -> dict[str, Any]:
+    """Return what brand.html.jinja reads: the brand, and its logo as an address that holds the picture whole.
 
-
-def logo_address(logo: Logo) -> str:
-    """Return the logo as an address that holds it whole; a picture shown this way runs nothing and fetches nothing."""
-    return f"data:{_MEDIA[logo.kind]};base64,{base64.b64encode(logo.data).decode()}"
+    A picture shown by its address runs nothing and fetches nothing.
+    """
+    logo = brand.logo if brand else None
+    address = f"data:{_MEDIA[logo.kind]};base64,{base64.b64encode(logo.data).decode()}" if logo else ""
+    return {"brand": brand, "logo": address}

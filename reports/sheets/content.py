@@ -94,7 +94,7 @@ class Source:
 
 @dataclass(frozen=True)
 class Brand:
-    """How a service's pages are dressed: its name at their head, its logo, its colours; logo and colours may be missing.
+    """How a service's pages are dressed: its name or its logo at their head, and two colours.
 
     accent colours headings, links and the bar, lines the long lines of a page. Cautions, comparisons, flags and the
     maker's interest keep the colours of the page. logo_words stand for the logo where it cannot be seen.
@@ -111,9 +111,10 @@ class Brand:
 class Foot:
     """The foot of side 1: who made it and why that matters, the edition, when to look again.
 
-    interest is printed as large as the answers; no setting reaches it. service is the service's own line (name, contact,
-    legal status), empty where no settings name one. evidence_of ("Evidence of 3 May 2037"), edition ("edition 0a1b2c3d")
-    and look_again (a sentence) come worded. address is where the newest page stands; empty: left out.
+    interest is printed as large as the answers; no setting reaches it. service is the service's own line (name,
+    contact, legal status), empty where no settings name one. evidence_of ("Evidence of 3 May 2037"), edition
+    ("edition 0a1b2c3d") and look_again (a sentence) come worded. address is where the newest page stands;
+    empty: left out.
     """
 
     interest: str

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 from reports.charts.bar import bar_svg
 from reports.charts.labels import whole
 from reports.charts.what_stays import ChartDrawing, draw_what_stays
-from reports.sheets.brand import brand_style, logo_address, paper_style
+from reports.sheets.brand import dress_style, dress_values
 from reports.sheets.content import PageContent, SheetContent
 from reports.sheets.layout import (
     TEMPLATES,
@@ -68,8 +68,8 @@ def lay_out(content: PageContent, template: str, style: str, **values: object) -
         .render(
             c=content,
             w=words.words,
-            css=Markup(style + brand_style(content.brand) + paper_style(content.paper)),
-            logo=logo_address(content.brand.logo) if content.brand and content.brand.logo else "",
+            css=Markup(style + dress_style(content.brand, content.paper)),
+            **dress_values(content.brand),
             file=file_name(content),
             edition=edition_line(content.foot, words),
             **values,

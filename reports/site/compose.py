@@ -14,6 +14,8 @@ from evidence.model.rules import load_rules
 from evidence.model.tables import Appraisal, Component, ComponentName, Measurement
 from evidence.store.connection import Store
 from evidence.store.reading import all_rows
+from reports.settings import PLAIN, Settings
+from reports.sheets.brand import brand_of, dressed, service_line
 from reports.sheets.compose import SheetMaker
 from reports.sheets.content import SheetContent
 from reports.sheets.layout import file_name
@@ -38,8 +40,13 @@ class Site:
     evidence: tuple[EvidencePage, ...]
 
 
-def compose_site(store: Store, *, unbranded: bool = False, language: str = "en", banner: str = "") -> Site:
-    """Word every component with at least one row on drying or freezing; banner stands on every page."""
+def compose_site(
+    store: Store, *, unbranded: bool = False, language: str = "en", banner: str = "", settings: Settings = PLAIN
+) -> Site:
+    """Word every component with at least one row on drying or freezing; banner stands on every page.
+
+    settings dress the pages; an unbranded twin takes of them what is not the brand.
+    """
     ensure_evidence(store)
     rules, say = load_rules(), load_catalogue(language)
     found, library = by_component(findings(store)), load_library(store)
@@ -52,8 +59,11 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
             synonyms[name.component].append(name.name)
     maker = SheetMaker(library, rules, say, banner, other_choices(store))
     chosen = [component for key, component in sorted(library.components.items()) if has_sheet(rows[key])]
+    own = load_catalogue("settings.en")
     sheets = tuple(
-        maker.sheet(component, found.get(component.id, []), rows[component.id], unbranded=unbranded)
+        dressed(
+            maker.sheet(component, found.get(component.id, []), rows[component.id], unbranded=unbranded), settings, own
+        )
         for component in chosen
     )
     names = {sheet.slug: file_name(sheet) for sheet in sheets}
@@ -79,6 +89,9 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
         edition=say.say("foot/edition", edition=library.edition.hash[:12]),
         language=language,
         banner=banner,
+        brand=None if unbranded else brand_of(settings, own),
+        service="" if unbranded else service_line(settings, own),
+        paper=settings.paper,
         links=(
             (say.say("evidence/table_title"), "measurements.html"),
             (say.say("evidence/all_studies"), "measurements.html#studies"),
@@ -101,8 +114,7 @@ def compose_site(store: Store, *, unbranded: bool = False, language: str = "en",
         names,
         [] if banner else reading_list(store),  # an invented series sends nobody to the library
         say,
-        index.interest,
-        banner,
+        index,
     )
     return Site(sheets, index, pages)
 

@@ -5,15 +5,16 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from evidence.handling import parse_chain
 from evidence.intake.counts import FIGURES
 from evidence.model.tables import Appraisal, Measurement, Study
+from reports.sheets.brand import dress_style, dress_values
 from reports.sheets.html import page_style
 from reports.sheets.layout import clean, doi_link, pmid_link
 from reports.site.calibration_page import calibration_page
-from reports.site.index import SITE_TEMPLATES, site_environment
+from reports.site.index import SITE_TEMPLATES, IndexContent, site_environment
 from reports.words.catalogue import Catalogue
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
@@ -98,12 +99,12 @@ def evidence_pages(
     sheets: Mapping[str, str],
     reading: Sequence[ReadingListEntry],
     say: Catalogue,
-    interest: str,
-    banner: str = "",
+    index: IndexContent,
 ) -> tuple[EvidencePage, ...]:
     """Return the pages of all studies, the table of all measurements and the list of papers to get hold of.
 
-    numbers: measurement id -> number of the answer that uses it; sheets: component -> its sheet's file name.
+    numbers: measurement id -> number of the answer that uses it; sheets: component -> its sheet's file name; index: the
+    list, whose brand, banner and foot these pages share.
     """
     lines: dict[str, list[MeasurementLine]] = defaultdict(list)
     for row in sorted(library.measurements.values(), key=lambda row: (row.study, _serial(row.id))):
@@ -112,11 +113,14 @@ def evidence_pages(
     for appraisal in appraisals:
         answers[appraisal.study].append(appraisal)
     pages = [_study(library.studies[key], lines[key], answers[key], library, say) for key in sorted(lines)]
-    shared = {
+    shared: dict[str, Any] = {
         "say": say.say,
         "cautions": [caution.text_en for caution in library.cautions],
-        "interest": interest,
-        "banner": banner,
+        "interest": index.interest,
+        "banner": index.banner,
+        "service": index.service,
+        "style": dress_style(index.brand, index.paper),
+        **dress_values(index.brand),
         "edition": library.edition,
     }
     made = [EvidencePage(page.slug, _render("study.html.jinja", page=clean(page), **shared)) for page in pages]
@@ -227,9 +231,9 @@ def _drawn(chain: str) -> tuple[str, ...]:
     return tuple(str(step) for step in parse_chain(chain).steps)
 
 
-def _render(template: str, **values: object) -> str:
+def _render(template: str, style: str, **values: object) -> str:
     from markupsafe import Markup
 
-    style = page_style() + "\n" + (SITE_TEMPLATES / "evidence.css").read_text(encoding="utf-8").strip()
+    own = page_style() + "\n" + (SITE_TEMPLATES / "evidence.css").read_text(encoding="utf-8").strip()
     script = (SITE_TEMPLATES / "evidence.js").read_text(encoding="utf-8").strip()
-    return site_environment().get_template(template).render(css=Markup(style), script=Markup(script), **values)
+    return site_environment().get_template(template).render(css=Markup(own + style), script=Markup(script), **values)

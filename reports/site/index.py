@@ -8,6 +8,9 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
+from reports.settings.settings import PaperSize
+from reports.sheets.brand import dress_style, dress_values
+from reports.sheets.content import Brand
 from reports.sheets.html import page_style
 from reports.sheets.layout import TEMPLATES, clean, from_attribute, index_words
 
@@ -57,6 +60,9 @@ class IndexContent:
     language: str = "en"
     links: tuple[tuple[str, str], ...] = ()
     banner: str = ""
+    brand: Brand | None = None
+    service: str = ""
+    paper: PaperSize = "a4"
     sure_order: tuple[str, ...] = ("sure", "fairly sure", "not sure", "hardly known")
 
 
@@ -88,7 +94,8 @@ def render_index(content: IndexContent) -> str:
     return template.render(
         c=content,
         w=words,
-        css=Markup(page_style() + "\n" + _text("index.css")),
+        css=Markup(page_style() + "\n" + _text("index.css") + dress_style(content.brand, content.paper)),
+        **dress_values(content.brand),
         script=Markup(_text("index.js")),
         columns=columns,
         grouped=[(group, [row for row in rows if row.entry.group == group]) for group in groups],

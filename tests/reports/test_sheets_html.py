@@ -37,7 +37,7 @@ def _texts(value: object) -> list[str]:
     if isinstance(value, tuple):
         return [text for item in value for text in _texts(item)]
     if dataclasses.is_dataclass(value):
-        unprinted = {"slug", "language", "component"}
+        unprinted = {"slug", "language", "component", "paper"}
         names = [field.name for field in dataclasses.fields(value) if field.name not in unprinted]
         return [text for name in names for text in _texts(getattr(value, name))]
     return []
