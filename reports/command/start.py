@@ -42,17 +42,17 @@ def run(options: argparse.Namespace) -> int:
     from evidence.model.problems import InputProblems, Problem
     from evidence.model.rules import load_rules
     from reports.settings import FILE_NAME
-    from reports.settings.reading import LANGUAGES, checked_settings
+    from reports.settings.reading import checked_settings
     from reports.settings.writing import settings_text
-    from reports.words.catalogue import load_catalogue
+    from reports.words.catalogue import LANGUAGES, load_catalogue
 
     folder: Path = options.folder
-    path, say = folder / FILE_NAME, load_catalogue("settings.en")
+    path, say = folder / FILE_NAME, load_catalogue(part="settings")
     if path.exists() or (folder.exists() and not folder.is_dir()):
         taken = path if path.exists() else folder
         raise InputProblems([Problem("DIR", None, None, str(taken), f"a folder without a {FILE_NAME}")])
     said = {key: value for key in _ASKED if (value := getattr(options, key)) is not None}
-    values = {"paper": _usual("paper", said)} | said if options.yes else _ask(said, say, LANGUAGES)
+    values = {"paper": _usual("paper", said)} | said if options.yes else _ask(said, say, tuple(LANGUAGES))
     languages = tuple(word.strip() for word in values.get("languages", "").split(",") if word.strip())
     # a logo's path counts from where the command is given, and it is copied beside the file
     logo = values.get("logo", "").strip()
@@ -71,7 +71,7 @@ def run(options: argparse.Namespace) -> int:
             kept["logo"] = f"logo.{settings.logo.kind}"
             (folder / f"logo.{settings.logo.kind}").write_bytes(settings.logo.data)
         limits = load_rules().settings
-        text = settings_text(kept, say, known=LANGUAGES, kilobytes=limits.logo_most_kilobytes)
+        text = settings_text(kept, say, known=tuple(LANGUAGES), kilobytes=limits.logo_most_kilobytes)
         path.write_text(text, encoding="utf-8")
     except OSError as refused:
         reason = refused.strerror or str(refused)

@@ -13,13 +13,12 @@ from evidence.model.rules import SettingsRules, load_rules
 from reports.settings.colours import least_contrast, named_colour, nearest_passing
 from reports.settings.logo import read_logo
 from reports.settings.settings import FILE_NAME, PAPERS, Colour, Logo, PaperSize, Settings
+from reports.words.catalogue import LANGUAGES
 from reports.words.measures import UNITS, Units
 
 __all__ = ["KEYS", "checked_settings", "country_names", "find_settings", "read_settings"]
 
 Word = TypeVar("Word", Units, PaperSize)
-
-LANGUAGES = ("en",)
 
 # controls, marks that turn the direction of reading, line ends, private and half letters
 _UNSEEN = ("Cc", "Cf", "Co", "Cs", "Cn", "Zl", "Zp")
@@ -172,7 +171,7 @@ class _Reader:
         return ""
 
     def _languages(self, table: dict[str, Any]) -> tuple[str, ...]:
-        value, known = self._value(table, "languages"), LANGUAGES
+        value, known = self._value(table, "languages"), tuple(LANGUAGES)
         if value in ("", []):
             return ("en",)
         if not isinstance(value, list) or not all(isinstance(each, str) for each in value):

@@ -59,7 +59,7 @@ def compose_site(
             synonyms[name.component].append(name.name)
     maker = SheetMaker(library, rules, say, banner, other_choices(store))
     chosen = [component for key, component in sorted(library.components.items()) if has_sheet(rows[key])]
-    own = load_catalogue("settings.en")
+    own = load_catalogue(language, "settings")
     sheets = tuple(
         dressed(
             maker.sheet(component, found.get(component.id, []), rows[component.id], unbranded=unbranded), settings, own

@@ -23,7 +23,7 @@ from reports.words.catalogue import load_catalogue
 from tests.reports.browser import in_browser
 from tests.reports.sample import HOSTILE, sample_index, sample_sheet
 
-SAY = load_catalogue("settings.en")
+SAY = load_catalogue(part="settings")
 FLAG = "what it was compared with is not stated"
 LONG = "Wide Waterside Woollen-Mill Winter Weaning Well-Water Works W"[:60]
 STYLE = "</style><style>.safe,.interest,.compared{display:none!important;font-size:1px;color:#fff}</style>"
