@@ -12,16 +12,28 @@ from reports.charts.marks import ChartLine, WhatStaysChart
 from reports.sheets.content import ClinicianBlock, StudyRow
 from reports.words.answers import component_words, parts, what_they_saw
 from reports.words.brief import brief_answer
-from reports.words.catalogue import Catalogue, joined
+from reports.words.catalogue import Catalogue
+from reports.words.chains import chain_words
 from reports.words.compared import compared_phrase
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
 from reports.words.otherwise import sensitivity_facts
-from reports.words.printed import as_printed, n_words, read_in
+from reports.words.printed import (
+    as_printed,
+    class_words,
+    n_words,
+    read_in,
+    reason_words,
+    recipe_words,
+    stage_words,
+)
 from reports.words.references import short_name
 from reports.words.told import Told
 
 __all__ = ["clinician_blocks", "other_handlings_block", "other_rows_block"]
+
+# limits beyond this are told as over it
+_MOST = 10_000
 
 
 def _chart(
@@ -34,7 +46,7 @@ def _chart(
     banded = pooled if pooled.k_studies >= 2 else None
     lines = tuple(
         ChartLine(
-            short_name(library.studies[study.study]), numbers[study.study], study.baseline, study.retained_percent,
+            short_name(library.studies[study.study], say), numbers[study.study], study.baseline, study.retained_percent,
             study.ci_low, study.ci_high, study.own_spread, study.weight_share,
         )
         for study in figures
@@ -52,7 +64,7 @@ def _chart(
         new_low=pooled.new_low if pooled.k_studies >= 3 else None,
         new_high=pooled.new_high if pooled.k_studies >= 3 else None,
         words_rows=tuple(
-            (short_name(library.studies[each.study]), numbers[each.study], each.baseline, _short(each, say))
+            (short_name(library.studies[each.study], say), numbers[each.study], each.baseline, _short(each, say))
             for each in words
         ),
     )
@@ -60,16 +72,19 @@ def _chart(
 
 def _short(each: StudyEstimate | Said, say: Catalogue) -> str:
     if isinstance(each, StudyEstimate):
-        return say.say(f"clinician/short_{each.kind}", kept=parts(each.retained_percent))
+        return say.say(f"clinician/short_{each.kind}", kept=parts(each.retained_percent, say))
     return say.say(f"clinician/short_{each.kind}")
 
 
 def _effect(row: Measurement, finding: Finding, say: Catalogue) -> tuple[str, str]:
     for study in finding.studies:
         if row.id in study.rows:
-            together = say.say("clinician/rows_together", rows=len(study.rows)) if len(study.rows) > 1 else ""
-            text = f"ln ratio {study.log_ratio:.3f}, SE {study.se:.3f}{together}"
-            return text.replace("-", "−"), study.recipe + (f" ({'; '.join(study.flags)})" if study.flags else "")
+            ratio, se = say.number(study.log_ratio, 3), say.number(study.se, 3)
+            if len(study.rows) > 1:
+                told = say.count("clinician/effect_rows", len(study.rows), ratio=ratio, se=se)
+            else:
+                told = say.say("clinician/effect", ratio=ratio, se=se)
+            return told, recipe_words(study.recipe, study.flags, say)
     return (say.say("clinician/in_words"), "") if any(row.id in said.rows for said in finding.said) else ("", "")
 
 
@@ -77,40 +92,45 @@ def _row(
     row: Measurement, finding: Finding | None, reason: str, number: int, library: Library, say: Catalogue
 ) -> StudyRow:
     effect, how = ("", "") if finding is None or reason else _effect(row, finding, say)
-    stage = f" ({row.stage})" if row.stage and row.stage != "not stated" else ""
+    handling = chain_words(row.handling, say)
+    if row.stage and row.stage != "not stated":
+        handling = say.say("clinician/with_stage", handling=handling, stage=stage_words(row.stage, say))
+    compared = class_words(row.baseline_class, say)
+    if finding is None:
+        compared = say.say("clinician/baseline_of", baseline=chain_words(row.baseline, say), compared=compared)
     return StudyRow(
-        study=short_name(library.studies[row.study]),
+        study=short_name(library.studies[row.study], say),
         source_number=number,
-        handling=row.handling + stage,
-        n=n_words(row),
-        compared_with=row.baseline_class if finding is not None else f"{row.baseline} ({row.baseline_class})",
+        handling=handling,
+        n=n_words(row, say),
+        compared_with=compared,
         baseline_said=row.baseline_said,
-        as_printed=as_printed(row),
+        as_printed=as_printed(row, say),
         effect=effect,
         spread_how=how,
-        read_from=read_in(row),
+        read_from=read_in(row, say),
         used=not reason,
-        left_out_why=reason,
+        left_out_why=reason_words(reason, say) if reason else "",
         row=row.id,
     )
 
 
 def _pooled_facts(finding: Finding, pooled: Pooled, say: Catalogue) -> list[tuple[str, str]]:
-    limits = {"low": f"{pooled.ci_low:.0f}", "high": f"{pooled.ci_high:.0f}"}
+    limits = {"low": say.number(pooled.ci_low), "high": say.number(pooled.ci_high)}
     if pooled.k_studies == 1:
         facts = [(say.say("clinician/pooled_label"), say.say("clinician/single", **limits))]
     else:
-        value = say.say(
-            "clinician/pooled", kept=f"{pooled.retained_percent:.0f}", k=pooled.k_studies, rows=pooled.k_rows, **limits
-        )
+        value = _pooled_value(pooled, say)
         facts = [
             (say.say("clinician/pooled_words" if finding.headline == "with_words" else "clinician/pooled_label"), value)
         ]
     if pooled.k_studies >= 3:
-        spread = say.say("clinician/new_study_value", low=f"{pooled.new_low:.0f}", high=f"{pooled.new_high:.0f}")
+        spread = say.say("clinician/new_study_value", low=say.number(pooled.new_low), high=say.number(pooled.new_high))
         facts.append((say.say("clinician/new_study"), spread))
-    facts.append((say.say("clinician/tau"), f"{pooled.tau:.2f}"))
-    facts.append((say.say("clinician/own_weight"), f"{100 * pooled.own_weight:.0f} %"))
+    facts.append((say.say("clinician/tau"), say.number(pooled.tau, 2)))
+    facts.append(
+        (say.say("clinician/own_weight"), say.say("clinician/percent", percent=say.number(100 * pooled.own_weight)))
+    )
     return facts
 
 
@@ -121,24 +141,16 @@ def _facts(finding: Finding, say: Catalogue) -> tuple[tuple[str, str], ...]:
         other = finding.figures if finding.headline == "with_words" else finding.with_words
         if other is not None and other.k_studies >= 2:
             label = "clinician/pooled_label" if finding.headline == "with_words" else "clinician/pooled_words"
-            value = say.say(
-                "clinician/pooled", kept=f"{other.retained_percent:.0f}", low=f"{other.ci_low:.0f}",
-                high=f"{other.ci_high:.0f}", k=other.k_studies, rows=other.k_rows,
-            )  # fmt: skip
-            facts.append((say.say(label), value))
+            facts.append((say.say(label), _pooled_value(other, say)))
     if finding.fresh is not None and finding.fresh.k_studies >= 1:
-        fresh = finding.fresh
-        value = say.say(
-            "clinician/pooled", kept=f"{fresh.retained_percent:.0f}", low=f"{fresh.ci_low:.0f}",
-            high=f"{fresh.ci_high:.0f}", k=fresh.k_studies, rows=fresh.k_rows,
-        )  # fmt: skip
-        facts.append((say.say("clinician/fresh_only"), value))
+        facts.append((say.say("clinician/fresh_only"), _pooled_value(finding.fresh, say)))
     line = finding.classical
     if line is not None:
         value = say.say(
-            "clinician/classical_value", kept=f"{line.retained_percent:.0f}", low=_limit(line.ci_low),
-            high=_limit(line.ci_high), i2="–" if line.i2 is None else f"{100 * line.i2:.0f} %",
-            tau2="–" if line.tau2 is None else f"{line.tau2:.3f}",
+            "clinician/classical_value", kept=say.number(line.retained_percent), low=_limit(line.ci_low, say),
+            high=_limit(line.ci_high, say),
+            i2="–" if line.i2 is None else say.say("clinician/percent", percent=say.number(100 * line.i2)),
+            tau2="–" if line.tau2 is None else say.number(line.tau2, 3),
         )  # fmt: skip
         facts.append((say.say("clinician/classical"), value))
     if finding.flags:
@@ -146,22 +158,36 @@ def _facts(finding: Finding, say: Catalogue) -> tuple[tuple[str, str], ...]:
     return tuple(facts)
 
 
-def _limit(percent: float) -> str:
-    return "over 10,000" if percent > 10_000 else f"{percent:.0f}" if percent >= 1 else "below 1"
+def _pooled_value(pooled: Pooled, say: Catalogue) -> str:
+    return say.say(
+        "clinician/pooled", kept=say.number(pooled.retained_percent), low=say.number(pooled.ci_low),
+        high=say.number(pooled.ci_high), studies=say.count("clinician/k_studies", pooled.k_studies),
+        rows=say.count("clinician/k_rows", pooled.k_rows),
+    )  # fmt: skip
+
+
+def _limit(percent: float, say: Catalogue) -> str:
+    if percent > _MOST:
+        return say.say("clinician/over", limit=say.number(_MOST))
+    return say.number(percent) if percent >= 1 else say.say("clinician/below", limit=say.number(1))
 
 
 def _steps(finding: Finding, rules: Rules, say: Catalogue) -> tuple[str, ...]:
     limits = rules.certainty
     values = {
-        "wide_low": f"{limits.wide_low_percent:g}", "wide_high": f"{limits.wide_high_percent:g}",
-        "wide_factor": f"{limits.wide_factor:g}", "disagreement_factor": f"{limits.disagreement_factor:g}",
+        "wide_low": _plain(limits.wide_low_percent, say), "wide_high": _plain(limits.wide_high_percent, say),
+        "wide_factor": _plain(limits.wide_factor, say),
+        "disagreement_factor": _plain(limits.disagreement_factor, say),
     }  # fmt: skip
-    told = [say.say(f"step/{step.reason}", down=_down(step.down), **values) for step in finding.certainty.steps]
+    told = [
+        say.say(f"step/{step.reason}", down=say.count("clinician/steps_down", step.down), **values)
+        for step in finding.certainty.steps
+    ]
     return (say.say("step/start"), *told)
 
 
-def _down(steps: int) -> str:
-    return "one step" if steps == 1 else f"{steps} steps"
+def _plain(value: float, say: Catalogue) -> str:
+    return say.number(value, 0 if value == round(value) else 1)
 
 
 def clinician_blocks(
@@ -199,7 +225,7 @@ def _figure_block(
     say: Catalogue,
     otherwise: Sensitivity | None,
 ) -> ClinicianBlock:
-    name, words = component_words(finding, library), handling_words(finding.handling, say)
+    name, words = component_words(finding, library, say), handling_words(finding.handling, say)
     title = say.say("clinician/chart_title", component=name, after=words.after)
     return ClinicianBlock(
         number=finding.number,
@@ -220,18 +246,16 @@ def _words_block(
         if not finding.every_study:
             continue
         words = handling_words(finding.handling, say)
-        label = say.say("clinician/words_fact", component=component_words(finding, library), after=words.after)
+        label = say.say("clinician/words_fact", component=component_words(finding, library, say), after=words.after)
         bounds = [_short(each, say) for each in finding.studies]
-        told = joined([*bounds, *([what_they_saw(finding.said, say)] if finding.said else [])])
-        facts.append((f"{finding.number}: {label}", Told(f"{told}, {compared_phrase(finding, say)}", finding.number)))
+        told = say.joined([*bounds, *([what_they_saw(finding.said, say)] if finding.said else [])])
+        value = say.say("clinician/words_value", told=told, compared=compared_phrase(finding, say))
+        named = say.say("clinician/numbered", number=finding.number, label=label)
+        facts.append((named, Told(value, finding.number)))
     unknown = sum(each.reason == NO_SOURCE for finding in findings for each in finding.not_pooled)
     if unknown:
-        facts.append(
-            (
-                say.say("clinician/left_out"),
-                Told(say.say("clinician/unidentified", rows=unknown), *(f.number for f in findings)),
-            )
-        )
+        left_out = say.count("clinician/unidentified", unknown)
+        facts.append((say.say("clinician/left_out"), Told(left_out, *(f.number for f in findings))))
     return ClinicianBlock(
         number="",
         heading=say.say("clinician/words_heading", noun=handling_words(kind, say).noun),

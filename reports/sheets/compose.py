@@ -22,12 +22,13 @@ from reports.words.answers import (
     parts,
 )
 from reports.words.brief import brief_answer
-from reports.words.catalogue import Catalogue, joined
+from reports.words.catalogue import Catalogue
 from reports.words.choose import DRYING, FREEZING, in_page_order, leading, on_drying_or_freezing, rows_between
 from reports.words.compared import hundred_is
-from reports.words.dates import long_date, look_again
+from reports.words.dates import look_again
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
+from reports.words.named import caution_text, component_name, group_name, page_name, what_it_does
 from reports.words.references import reference_line, short_name
 from reports.words.told import Told
 
@@ -65,10 +66,10 @@ class SheetMaker:
             blocks.append(other_rows_block(others, numbers, self.library, self.say))
         return SheetContent(
             slug=component.id,
-            component=component.name_en,
-            group=component.group,
-            title=self.say.say("title/sheet", component=component.name_en),
-            what_it_does=component.what_it_does_en,
+            component=page_name(component, self.say),
+            group=group_name(component, self.say),
+            title=self.say.say("title/sheet", component=page_name(component, self.say)),
+            what_it_does=what_it_does(component, self.say),
             answers=(
                 self._answer(component, dried, DRYING, [*dried[1:], *leading(findings, "kept:freeze-dried")], between),
                 self._answer(component, frozen, FREEZING, frozen[1:], between),
@@ -77,23 +78,24 @@ class SheetMaker:
             in_a_day=(),
             more_or_less=self._more_or_less(dried),
             nobody_knows=self._nobody_knows(component, dried, frozen, findings),
-            keeping_safe=tuple(caution.text_en for caution in self.library.cautions),
+            keeping_safe=tuple(caution_text(caution, self.say) for caution in self.library.cautions),
             what_to_do=(self.say.say("what_to_do/nothing"),) if component.wanted == "keep" else (),
             foot=self._foot(unbranded),
             clinician=tuple(blocks),
             sources=tuple(self._source(key, number) for key, number in numbers.items()),
             unbranded=unbranded,
             banner=self.banner,
+            language=self.say.language,
         )
 
     def _citable(self, row: Measurement) -> bool:
         return self.library.studies[row.study].completeness != "unidentified"
 
     def _question(self, component: Component, kind: str) -> str:
-        noun, name = handling_words(kind, self.say).noun, component.sentence_name_en
+        noun, name = handling_words(kind, self.say).noun, component_name(component, self.say)
         if component.outcome == "marker" or component.wanted == "a rise is unwelcome":
             key = "marker"
-        elif component.outcome in ("count", "share", "physical") or name.startswith("the "):
+        elif component.outcome in ("count", "share", "physical") or component.sentence_name_en.startswith("the "):
             key = "the"
         else:
             key = "freeze_dried" if kind == DRYING else "other"
@@ -113,7 +115,7 @@ class SheetMaker:
             told = tuple(Told(brief_answer(f, self.library, self.say), f.number) for f in more[:_MOST_BRIEF])
             noun = handling_words(kind, self.say).noun
             apart = len({row.study for row in between[kind]})
-            told_none = no_evidence_sentence(component.sentence_name_en, after, noun, apart, self.say)
+            told_none = no_evidence_sentence(component_name(component, self.say), after, noun, apart, self.say)
             sentence = Told(told_none, *(row.id for row in between[kind]))
             return AnswerBlock("", heading, (sentence,), "", "", "", None, tuple(line for line in told if line))
         first = findings[0]
@@ -137,16 +139,24 @@ class SheetMaker:
         if finding.state in ("spread", "cant_tell", "two_studies"):
             wide = finding.state == "spread"
             low, high = (pooled.new_low, pooled.new_high) if wide else (pooled.ci_low, pooled.ci_high)
-            return Bar(None, low, high, hundred, self.say.say("bar/anything", low=parts(low), high=parts(high)))
+            return Bar(
+                None,
+                low,
+                high,
+                hundred,
+                self.say.say("bar/anything", low=parts(low, self.say), high=parts(high, self.say)),
+            )
         if pooled.k_studies == 1:
             study = finding.figure_studies[0]
             kept = study.retained_percent
             if study.ci_low is None or study.ci_high is None:
-                return Bar(kept, None, None, hundred, self.say.say("bar/no_range", kept=parts(kept)))
+                return Bar(kept, None, None, hundred, self.say.say("bar/no_range", kept=parts(kept, self.say)))
             low, high = study.ci_low, study.ci_high
         else:
             low, high, kept = pooled.ci_low, pooled.ci_high, pooled.retained_percent
-        words = self.say.say("bar/range", kept=parts(kept), low=parts(low), high=parts(high))
+        words = self.say.say(
+            "bar/range", kept=parts(kept, self.say), low=parts(low, self.say), high=parts(high, self.say)
+        )
         return Bar(kept, low, high, hundred, words)
 
     def _from_fresh(self, component: Component, dried: Sequence[Finding], findings: Sequence[Finding]) -> str:
@@ -156,33 +166,35 @@ class SheetMaker:
         whole_way = any(f.handling.startswith("frozen+freeze-dried") and f.figure_studies for f in findings)
         if from_fresh or whole_way:
             return self.say.say("from_fresh/whole_way")
-        told = self.say.say("from_fresh/none_drying", component=component.sentence_name_en)
-        return f"{told} {self.say.say('from_fresh/drying_other')}"
+        told = self.say.say("from_fresh/none_drying", component=component_name(component, self.say))
+        return " ".join([told, self.say.say("from_fresh/drying_other")])
 
     def _more_or_less(self, dried: Sequence[Finding]) -> tuple[str, ...]:
         told: list[str] = []
         for finding in dried:
             for study in finding.figure_studies:
                 rows = [self.library.measurements[row] for row in study.rows]
-                shelves = {_shelf(row) for row in rows}
+                shelves = {_shelf(row, self.say) for row in rows}
                 if len(shelves) > 1:
-                    figures = joined([self._shelf_figure(row) for row in sorted(rows, key=lambda row: row.id)])
-                    name = short_name(self.library.studies[study.study])
+                    figures = self.say.joined([self._shelf_figure(row) for row in sorted(rows, key=lambda row: row.id)])
+                    name = short_name(self.library.studies[study.study], self.say)
                     told.append(Told(self.say.say("more_or_less/shelf", study=name, figures=figures), finding.number))
         return tuple(told)
 
     def _shelf_figure(self, row: Measurement) -> str:
-        shelf = _shelf(row)
+        shelf = _shelf(row, self.say)
         key = "shelf_where" if shelf else "shelf_where_not_stated"
         kept = float(row.retained_percent) if row.retained_percent else 100 + float(row.change_percent or 0)
         return self.say.say(
-            "more_or_less/shelf_figure", kept=parts(kept), where=self.say.say(f"more_or_less/{key}", shelf=shelf)
+            "more_or_less/shelf_figure",
+            kept=parts(kept, self.say),
+            where=self.say.say(f"more_or_less/{key}", shelf=shelf),
         )
 
     def _nobody_knows(
         self, component: Component, dried: Sequence[Finding], frozen: Sequence[Finding], findings: Sequence[Finding]
     ) -> tuple[str, ...]:
-        name, told = component.sentence_name_en, []
+        name, told = component_name(component, self.say), []
         kept = [finding for finding in findings if family(finding.handling) == "kept:freeze-dried"]
         if component.outcome in ("bulk", "fragile") and not any(finding.figure_studies for finding in kept):
             key = "powder_time_words" if any(finding.said for finding in kept) else "powder_time"
@@ -198,9 +210,9 @@ class SheetMaker:
         read = date.fromisoformat(edition.evidence_of)
         return Foot(
             interest=self.say.say("foot/unbranded" if unbranded else "foot/interest"),
-            evidence_of=self.say.say("foot/evidence_of", date=long_date(read)),
+            evidence_of=self.say.say("foot/evidence_of", date=self.say.date(read)),
             edition=self.say.say("foot/edition", edition=edition.hash[:12]),
-            look_again=self.say.say("foot/look_again", date=long_date(look_again(read, self.rules))),
+            look_again=self.say.say("foot/look_again", date=self.say.date(look_again(read, self.rules))),
         )
 
     def _source_numbers(self, findings: Sequence[Finding], others: Sequence[Measurement]) -> dict[str, int]:
@@ -215,16 +227,18 @@ class SheetMaker:
 
     def _source(self, key: str, number: int) -> Source:
         study = self.library.studies[key]
-        return Source(number, reference_line(study), study.doi or None, study.pmid or None, study.notice or None)
+        return Source(
+            number, reference_line(study, self.say), study.doi or None, study.pmid or None, study.notice or None
+        )
 
 
-def _shelf(row: Measurement) -> str:
+def _shelf(row: Measurement, say: Catalogue) -> str:
     for step in parse_chain(row.handling).steps:
         for condition in step.conditions:
             if condition.name in ("shelf", "chamber", "inlet") and condition.measure is not None:
                 measure = condition.measure
-                below = "below " if measure.bound in ("<", "<=") else ""
-                return f"{below}{measure.low}{'' if measure.high is None else ' to ' + measure.high} °{measure.unit}"
+                key = "below" if measure.bound in ("<", "<=") else "one" if measure.high is None else "from_to"
+                return say.say(f"degrees/{key}", low=measure.low, high=measure.high, unit=measure.unit)
     return ""
 
 

@@ -24,9 +24,10 @@ from reports.site.index import AnswerKind, IndexContent, IndexEntry
 from reports.words.brief import short_answer
 from reports.words.catalogue import Catalogue, load_catalogue
 from reports.words.choose import DRYING, FREEZING, by_component, has_sheet, leading
-from reports.words.dates import long_date
 from reports.words.library import Library, load_library
+from reports.words.named import caution_text, group_name, page_name
 from reports.words.told import EDITION, Told
+from reports.words.typography import sort_key
 
 __all__ = ["Site", "compose_site"]
 
@@ -69,7 +70,7 @@ def compose_site(
     names = {sheet.slug: file_name(sheet) for sheet in sheets}
     entries = tuple(
         _entry(component, found.get(component.id, []), synonyms[component.id], names[component.id], library, say)
-        for component in sorted(chosen, key=lambda each: (each.group, each.name_en.lower()))
+        for component in sorted(chosen, key=lambda each: (group_name(each, say), sort_key(page_name(each, say))))
     )
     index = IndexContent(
         title=say.say("index/title"),
@@ -83,9 +84,9 @@ def compose_site(
             say.say("index/how_to_read"),
         ),
         entries=entries,
-        cautions=tuple(caution.text_en for caution in library.cautions),
+        cautions=tuple(caution_text(caution, say) for caution in library.cautions),
         interest=say.say("foot/unbranded" if unbranded else "foot/interest"),
-        evidence_of=say.say("foot/evidence_of", date=long_date(date.fromisoformat(library.edition.evidence_of))),
+        evidence_of=say.say("foot/evidence_of", date=say.date(date.fromisoformat(library.edition.evidence_of))),
         edition=say.say("foot/edition", edition=library.edition.hash[:12]),
         language=language,
         banner=banner,
@@ -140,8 +141,8 @@ def _entry(
         kind = "words"
     sure = next((finding.certainty.level for finding in told if finding.state != "listed_only"), None)
     word = "" if sure is None else say.say(f"sure_word/{sure}")
-    others = tuple(name for name in synonyms if name != component.name_en)
-    return IndexEntry(page, component.name_en, component.group, others, answers, word, kind)
+    others = tuple(name for name in synonyms if name != page_name(component, say))
+    return IndexEntry(page, page_name(component, say), group_name(component, say), others, answers, word, kind)
 
 
 def _answer(label: str, first: Finding | None, library: Library, say: Catalogue) -> tuple[str, str, str]:

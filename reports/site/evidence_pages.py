@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from evidence.handling import parse_chain
@@ -16,15 +17,23 @@ from reports.sheets.layout import clean, doi_link, pmid_link
 from reports.site.calibration_page import calibration_page
 from reports.site.index import SITE_TEMPLATES, IndexContent, site_environment
 from reports.words.catalogue import Catalogue
+from reports.words.chains import chain_steps, chain_words
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
-from reports.words.printed import as_printed, n_words, read_in
+from reports.words.named import caution_text, form_words, page_name
+from reports.words.printed import as_printed, class_words, n_words, place_words, read_in, reason_words
 from reports.words.references import reference_line, short_name
+from reports.words.typography import sort_key
 
 if TYPE_CHECKING:
     from evidence.findings.reading_list import ReadingListEntry
 
 __all__ = ["EvidencePage", "MeasurementLine", "StudyPage", "evidence_pages", "study_slug"]
+
+
+# baselines whose class says all of it, and steps that name no handling
+_SAID_BY_CLASS = ("expressed", "expressed > not-stated")
+_ORIGINS = ("expressed", "not-stated")
 
 
 def study_slug(key: str) -> str:
@@ -112,21 +121,30 @@ def evidence_pages(
     answers: dict[str, list[Appraisal]] = defaultdict(list)
     for appraisal in appraisals:
         answers[appraisal.study].append(appraisal)
-    pages = [_study(library.studies[key], lines[key], answers[key], library, say) for key in sorted(lines)]
+    pairs: dict[str, dict[tuple[str, str], None]] = defaultdict(dict)
+    for key in lines:
+        for line in lines[key]:
+            row = library.measurements[line.id]
+            pairs[key][row.handling, row.baseline] = None
+    pages = [_study(library.studies[key], lines[key], tuple(pairs[key]), answers[key], say) for key in sorted(lines)]
+    edition = library.edition
     shared: dict[str, Any] = {
         "say": say.say,
-        "cautions": [caution.text_en for caution in library.cautions],
+        "language": say.language,
+        "cautions": [caution_text(caution, say) for caution in library.cautions],
         "interest": index.interest,
         "banner": index.banner,
         "service": index.service,
         "style": dress_style(index.brand, index.paper),
         **dress_values(index.brand),
-        "edition": library.edition,
+        "edition": say.say("evidence/edition", date=_day(edition.evidence_of, say), edition=edition.hash[:12]),
     }
     made = [EvidencePage(page.slug, _render("study.html.jinja", page=clean(page), **shared)) for page in pages]
     every = [line for key in lines for line in lines[key]]
-    table = _render("measurements.html.jinja", groups=_grouped(every), count=len(every), studies=pages, **shared)
-    papers = [_paper(entry, library, set(lines)) for entry in reading]
+    table = _render(
+        "measurements.html.jinja", groups=_grouped(every), count=say.number(len(every)), studies=pages, **shared
+    )
+    papers = [_paper(entry, library, set(lines), say) for entry in reading]
     listed = _render("reading_list.html.jinja", papers=papers, **shared)
     holds = _render("calibration.html.jinja", page=calibration_page(say), **shared)
     return (
@@ -137,13 +155,13 @@ def evidence_pages(
     )
 
 
-def _paper(entry: ReadingListEntry, library: Library, pages: set[str]) -> _Paper:
+def _paper(entry: ReadingListEntry, library: Library, pages: set[str], say: Catalogue) -> _Paper:
     study = library.studies.get(entry.key)
     return clean(
         _Paper(
             key=entry.key,
             page=f"{study_slug(entry.key)}.html" if entry.key in pages else "",
-            reference=reference_line(study) if study is not None else entry.reference,
+            reference=reference_line(study, say) if study is not None else entry.reference,
             doi=doi_link(entry.doi) if entry.doi else "",
             pmid=pmid_link(entry.pmid) if entry.pmid else "",
             found=entry.in_bibliography,
@@ -161,31 +179,33 @@ def _grouped(lines: Sequence[MeasurementLine]) -> list[tuple[str, list[Measureme
     groups: dict[str, list[MeasurementLine]] = defaultdict(list)
     for line in lines:
         groups[line.component].append(line)
-    return sorted(groups.items(), key=lambda item: item[0].lower())
+    return sorted(groups.items(), key=lambda item: sort_key(item[0]))
 
 
 def _line(
     row: Measurement, library: Library, numbers: dict[str, str], sheets: Mapping[str, str], say: Catalogue
 ) -> MeasurementLine:
     component = library.components[row.component]
-    form = f" ({row.form})" if row.form else ""
+    name = page_name(component, say)
+    if row.form:
+        name = say.say("name/form", name=name, form=form_words(row.form, say))
     figure = any(getattr(row, column) for column in FIGURES)
     return clean(
         MeasurementLine(
             id=row.id,
-            study=short_name(library.studies[row.study]),
+            study=short_name(library.studies[row.study], say),
             study_page=f"{study_slug(row.study)}.html",
-            component=f"{component.name_en}{form}",
+            component=name,
             component_page=f"{sheets[row.component]}.html" if row.component in sheets else "",
-            handling=row.handling,
-            baseline=row.baseline,
-            baseline_class=row.baseline_class,
+            handling=chain_words(row.handling, say),
+            baseline="" if row.baseline in _SAID_BY_CLASS else chain_words(row.baseline, say),
+            baseline_class=class_words(row.baseline_class, say),
             baseline_said=row.baseline_said,
-            n=n_words(row),
-            as_printed=as_printed(row),
-            read_from=read_in(row),
-            second_read=row.second_read,
-            held=row.held,
+            n=n_words(row, say),
+            as_printed=as_printed(row, say),
+            read_from=read_in(row, say),
+            second_read=_day(row.second_read, say) if row.second_read else "",
+            held=reason_words(row.held, say) if row.held else "",
             has_figure=bool(figure),
             kind=_kind(row, say),
             number=numbers.get(row.id, ""),
@@ -202,33 +222,40 @@ def _kind(row: Measurement, say: Catalogue) -> str:
         key = "kept:freeze-dried"
     if last.name == "frozen":
         return say.say("evidence/freezing")
-    return handling_words(family(key), say).noun if last.name not in ("expressed", "not-stated") else last.name
+    return handling_words(family(key), say).noun if last.name not in _ORIGINS else chain_steps(last.name, say)[0]
 
 
 def _study(
-    study: Study, lines: Sequence[MeasurementLine], answers: Sequence[Appraisal], library: Library, say: Catalogue
+    study: Study,
+    lines: Sequence[MeasurementLine],
+    pairs: Sequence[tuple[str, str]],
+    answers: Sequence[Appraisal],
+    say: Catalogue,
 ) -> StudyPage:
-    pairs = dict.fromkeys((line.handling, line.baseline) for line in lines)
     return StudyPage(
         slug=study_slug(study.key),
         key=study.key,
-        name=short_name(study),
-        reference=reference_line(study),
+        name=short_name(study, say),
+        reference=reference_line(study, say),
         doi=doi_link(study.doi) if study.doi else "",
         pmid=pmid_link(study.pmid) if study.pmid else "",
         notice=study.notice,
         not_identified=study.completeness == "unidentified",
-        chains=tuple((_drawn(handling), _drawn(baseline)) for handling, baseline in pairs),
+        chains=tuple((chain_steps(handling, say), chain_steps(baseline, say)) for handling, baseline in pairs),
         lines=tuple(lines),
         appraisals=tuple(
-            (say.say(f"appraisal/{each.question}"), each.answer, each.read_where)
+            (
+                say.say(f"appraisal/{each.question}"),
+                say.say(f"appraisal_answer/{each.answer}"),
+                place_words(each.read_where, say),
+            )
             for each in sorted(answers, key=lambda each: each.question)
         ),
     )
 
 
-def _drawn(chain: str) -> tuple[str, ...]:
-    return tuple(str(step) for step in parse_chain(chain).steps)
+def _day(iso: str, say: Catalogue) -> str:
+    return say.date(date.fromisoformat(iso))
 
 
 def _render(template: str, style: str, **values: object) -> str:

@@ -7,10 +7,13 @@ from collections.abc import Sequence
 
 from evidence.findings.finding import Finding, Pooled, Said, StudyEstimate
 from evidence.model.tables import Measurement
-from reports.words.catalogue import Catalogue, joined, number_word
+from reports.words.catalogue import Catalogue, load_catalogue
 from reports.words.compared import against_phrase, compared_phrase
 from reports.words.handlings import handling_words
 from reports.words.library import Library
+from reports.words.named import component_name
+from reports.words.names import Name
+from reports.words.printed import reason_words
 from reports.words.references import short_name
 
 __all__ = [
@@ -29,40 +32,32 @@ _MOST_REASONS = 2
 _SAW_ORDER = ("fall", "no_change", "rise", "mixed")
 
 
-def parts(percent: float) -> str:
+def parts(percent: float, say: Catalogue | None = None) -> str:
     """Return percent as whole parts of 100."""
-    return "less than 1" if percent < 0.5 else f"{percent:.0f}"
+    say = say or load_catalogue()
+    return say.say("parts/under_one") if percent < 0.5 else say.number(percent)
 
 
-def component_words(finding: Finding, library: Library) -> str:
+def component_words(finding: Finding, library: Library, say: Catalogue | None = None) -> Name:
     """Return the component as it stands in a sentence, with the form or kind of measure where that matters."""
-    name = library.components[finding.component].sentence_name_en
+    say = say or load_catalogue()
+    activity = finding.measured_as == "activity" and finding.group in ("bulk", "fragile")
     form = finding.form if finding.form and "not stated" not in finding.form else ""
-    if form and form.lower() != name.lower():
-        name = f"{name} ({form})"
-    if finding.measured_as == "activity" and finding.group in ("bulk", "fragile") and "activity" not in name:
-        name = f"{name} activity"
-    return name
+    return component_name(library.components[finding.component], say, form=form, activity=activity)
 
 
-def of_whom(study: StudyEstimate | Said, rows: Sequence[Measurement]) -> str:
+def of_whom(study: StudyEstimate | Said, rows: Sequence[Measurement], say: Catalogue) -> str:
     """Return " of five mothers" and its like, from what the paper printed; empty where it printed no number."""
     mine = [row for row in rows if row.id in study.rows]
     mothers = {row.n_mothers for row in mine if row.n_mothers} or {
         row.n for row in mine if row.n and row.n_kind == "donors"
     }
     if mothers:
-        n = min(mothers)
-        return f" of {number_word(n)} mother{'s' if n != 1 else ''}"
+        return " " + say.count("of_whom/mothers", min(mothers))
     samples = {row.n for row in mine if row.n and row.n_kind == "samples"}
     if samples:
-        return f" of {number_word(min(samples))} samples"
-    return " of pooled milk" if any(row.n_kind == "pools" for row in mine) else ""
-
-
-def _people(count: int, say: Catalogue, word: str = "study") -> str:
-    plural = "studies" if word == "study" else word + "s"
-    return f"{number_word(count)} {word if count == 1 else plural}"
+        return " " + say.count("of_whom/samples", min(samples))
+    return " " + say.say("of_whom/pooled") if any(row.n_kind == "pools" for row in mine) else ""
 
 
 def what_they_saw(said: Sequence[Said], say: Catalogue) -> str:
@@ -70,22 +65,22 @@ def what_they_saw(said: Sequence[Said], say: Catalogue) -> str:
     if len(said) == 1:
         return say.say(f"saw_one/{said[0].kind}")
     counts = {kind: sum(each.kind == kind for each in said) for kind in _SAW_ORDER}
-    return joined([say.say(f"saw/{kind}", n=number_word(count)) for kind, count in counts.items() if count])
+    return say.joined([say.count(f"saw/{kind}", count) for kind, count in counts.items() if count])
 
 
-def _pooled_sentences(finding: Finding, pooled: Pooled, name: str, after: str, say: Catalogue) -> list[str]:
+def _pooled_sentences(finding: Finding, pooled: Pooled, name: Name, after: str, say: Catalogue) -> list[str]:
     values = {
         "component": name,
         "after": after,
         "compared": compared_phrase(finding, say),
-        "k": number_word(pooled.k_studies),
-        "kept": parts(pooled.retained_percent),
-        "gone": parts(max(100 - pooled.retained_percent, 0)),
-        "low": parts(pooled.ci_low),
-        "high": parts(pooled.ci_high),
-        "new_low": parts(pooled.new_low),
-        "new_high": parts(pooled.new_high),
-        "room": parts(max(100 - pooled.ci_low, 0)),
+        "studies": say.count("studies", pooled.k_studies),
+        "kept": parts(pooled.retained_percent, say),
+        "gone": parts(max(100 - pooled.retained_percent, 0), say),
+        "low": parts(pooled.ci_low, say),
+        "high": parts(pooled.ci_high, say),
+        "new_low": parts(pooled.new_low, say),
+        "new_high": parts(pooled.new_high, say),
+        "room": parts(max(100 - pooled.ci_low, 0), say),
     }
     state = finding.state
     if state == "amount":
@@ -95,8 +90,9 @@ def _pooled_sentences(finding: Finding, pooled: Pooled, name: str, after: str, s
         key = "fresh_headline" if fresh_leads(finding) else "from_fresh"
         fresh = finding.fresh
         told = say.say(
-            f"answer/{key}", kept=parts(fresh.retained_percent), low=parts(fresh.ci_low), high=parts(fresh.ci_high),
-            k=number_word(pooled.k_studies), k_fresh=number_word(fresh.k_studies),
+            f"answer/{key}", kept=parts(fresh.retained_percent, say), low=parts(fresh.ci_low, say),
+            high=parts(fresh.ci_high, say), studies=say.count("studies", pooled.k_studies),
+            fresh_studies=say.count("studies", fresh.k_studies), k_fresh=say.word(fresh.k_studies, feminine=True),
         )  # fmt: skip
         sentences = [told, *sentences] if key == "fresh_headline" else [*sentences, told]
     return sentences
@@ -107,72 +103,73 @@ def fresh_leads(finding: Finding) -> bool:
     return finding.fresh is not None and finding.fresh.k_studies >= 3 and finding.fresh_state != finding.state
 
 
-def _one_study(finding: Finding, name: str, after: str, library: Library, say: Catalogue) -> list[str]:
+def _one_study(finding: Finding, name: Name, after: str, library: Library, say: Catalogue) -> list[str]:
     study = finding.figure_studies[0]
     kept = study.retained_percent
     rounded = round(kept)
     key = "one_study_less" if rounded < 100 else "one_study_more" if rounded > 100 else "one_study_same"
     sentence = say.say(
-        f"answer/{key}", of_whom=of_whom(study, library.rows_of(finding)),
-        kept=parts(kept), gone=parts(max(100 - kept, 0)),
+        f"answer/{key}", of_whom=of_whom(study, library.rows_of(finding), say),
+        kept=parts(kept, say), gone=parts(max(100 - kept, 0), say),
         component=name, after=after, compared=compared_phrase(finding, say),
     )  # fmt: skip
     return [sentence, say.say("answer/one_study_cannot")]
 
 
 def _two_studies(
-    finding: Finding, pooled: Pooled, name: str, after: str, library: Library, say: Catalogue
+    finding: Finding, pooled: Pooled, name: Name, after: str, library: Library, say: Catalogue
 ) -> list[str]:
     one, two = finding.figure_studies
     sentences = [
         say.say(
             "answer/two_studies", component=name, after=after, compared=compared_phrase(finding, say),
-            study_1=short_name(library.studies[one.study]), kept_1=parts(one.retained_percent),
-            study_2=short_name(library.studies[two.study]), kept_2=parts(two.retained_percent),
+            study_1=short_name(library.studies[one.study], say), kept_1=parts(one.retained_percent, say),
+            study_2=short_name(library.studies[two.study], say), kept_2=parts(two.retained_percent, say),
         )
     ]  # fmt: skip
     # the range always, an average never: averages printed only where they look certain are the exaggerated ones
-    limits = {"low": parts(pooled.ci_low), "high": parts(pooled.ci_high)}
+    limits = {"low": parts(pooled.ci_low, say), "high": parts(pooled.ci_high, say)}
     sentences.append(say.say("answer/two_studies_range", against=against_phrase((one, two), say), **limits))
     return sentences
 
 
-def _words_only(finding: Finding, name: str, after: str, library: Library, say: Catalogue) -> list[str]:
+def _words_only(finding: Finding, name: Name, after: str, library: Library, say: Catalogue) -> list[str]:
     sentences: list[str] = []
     section = "count" if finding.group == "count" else "answer"
     for bound in finding.studies:
         sentences.append(
             say.say(
-                f"{section}/bound_{bound.kind}", study=short_name(library.studies[bound.study]),
+                f"{section}/bound_{bound.kind}", study=short_name(library.studies[bound.study], say),
                 component=name, after=after,
-                kept=parts(bound.retained_percent), compared=compared_phrase(finding, say, [bound.baseline]),
+                kept=parts(bound.retained_percent, say), compared=compared_phrase(finding, say, [bound.baseline]),
             )
         )  # fmt: skip
     if finding.said:
         key = "words_only_listed" if finding.group is None else "words_only"
         sentences.append(
             say.say(
-                f"answer/{key}", studies=_people(len(finding.said), say), component=name, after=after,
+                f"answer/{key}", studies=say.count("studies", len(finding.said)), component=name, after=after,
                 what_they_saw=what_they_saw(finding.said, say),
                 compared=compared_phrase(finding, say, [said.baseline for said in finding.said]),
             )
         )  # fmt: skip
     losses = [said.smallest_loss_percent for said in finding.said if said.smallest_loss_percent is not None]
     if losses and finding.group in ("bulk", "fragile"):
-        sentences.append(say.say("answer/smallest_loss", percent=parts(min(losses))))
+        sentences.append(say.say("answer/smallest_loss", percent=parts(min(losses), say)))
     return sentences
 
 
-def _listed_only(finding: Finding, name: str, after: str, say: Catalogue) -> list[str]:
-    reasons = list(dict.fromkeys(each.reason for each in finding.not_pooled))
-    return [say.say("answer/listed_only", component=name, after=after, why="; ".join(reasons[:2]))]
+def _listed_only(finding: Finding, name: Name, after: str, say: Catalogue) -> list[str]:
+    reasons = list(dict.fromkeys(reason_words(each.reason, say) for each in finding.not_pooled))
+    why = say.say("list/of_two", first=reasons[0], second=reasons[1]) if len(reasons) > 1 else "".join(reasons)
+    return [say.say("answer/listed_only", component=name, after=after, why=why)]
 
 
 def _k_words(finding: Finding, say: Catalogue) -> str:
-    studies, pooled = _people(len(finding.figure_studies), say), finding.pooled
+    studies, pooled = say.count("studies", len(finding.figure_studies)), finding.pooled
     if pooled is None or pooled.k_studies < 2:
         return studies
-    return say.say("answer/k_range", studies=studies, low=parts(pooled.ci_low), high=parts(pooled.ci_high))
+    return say.say("answer/k_range", studies=studies, low=parts(pooled.ci_low, say), high=parts(pooled.ci_high, say))
 
 
 def _level(finding: Finding) -> tuple[float, float, float]:
@@ -185,8 +182,8 @@ def _level(finding: Finding) -> tuple[float, float, float]:
     return pooled.retained_percent, pooled.ci_low, pooled.ci_high
 
 
-def _times(ratio: float) -> str:
-    return f"{ratio:.1f}".removesuffix(".0") if ratio < 10 else f"{ratio:.0f}"
+def _times(ratio: float, say: Catalogue) -> str:
+    return say.number(ratio) if ratio >= 10 or f"{ratio:.1f}".endswith(".0") else say.number(ratio, 1)
 
 
 def _same_margin() -> float:
@@ -195,12 +192,12 @@ def _same_margin() -> float:
     return load_rules().printing.same_margin
 
 
-def _marker(finding: Finding, name: str, after: str, say: Catalogue) -> list[str]:
+def _marker(finding: Finding, name: Name, after: str, say: Catalogue) -> list[str]:
     kept, _, _ = _level(finding)
     margin = 100 / (1 - _same_margin())
     values = {
         "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": _k_words(finding, say),
-        "times": _times(kept / 100), "kept": parts(kept),
+        "times": _times(kept / 100, say), "kept": parts(kept, say),
     }  # fmt: skip
     if kept > margin:
         return [say.say("marker/rise", **values), say.say("marker/unwelcome")]
@@ -218,13 +215,13 @@ def _fold(kept: float) -> str:
     return next((word for word, per in near.items() if per / factor <= kept <= per * factor), "share")
 
 
-def _count(finding: Finding, name: str, after: str, say: Catalogue) -> list[str]:
+def _count(finding: Finding, name: Name, after: str, say: Catalogue) -> list[str]:
     kept, _, _ = _level(finding)
     fold = _fold(kept)
     values = {
         "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": _k_words(finding, say),
-        "times": _times(kept / 100),
-        "fold": say.say(f"count/fold/{fold}", kept=f"{kept:.0f}" if kept >= 1 else f"{kept:.1f}"),
+        "times": _times(kept / 100, say),
+        "fold": say.say(f"count/fold/{fold}", kept=say.number(kept, 0 if kept >= 1 else 1)),
     }  # fmt: skip
     margin = 100 * _same_margin()
     key = "fall" if kept < 100 - margin else "rise" if kept > 100 + margin else "same"
@@ -234,7 +231,7 @@ def _count(finding: Finding, name: str, after: str, say: Catalogue) -> list[str]
 def answer_sentences(finding: Finding, library: Library, say: Catalogue) -> tuple[str, ...]:
     """Return the answer in sentences, the comparison in the same sentence as the number."""
     component = library.components[finding.component]
-    name, after = component_words(finding, library), handling_words(finding.handling, say).after
+    name, after = component_words(finding, library, say), handling_words(finding.handling, say).after
     pooled = finding.pooled
     if finding.state == "listed_only":
         sentences = _listed_only(finding, name, after, say)
@@ -264,7 +261,7 @@ def no_evidence_sentence(component: str, after: str, noun: str, between: int, sa
     between counts studies that compared two handled milks with each other: measured, but not this handling alone.
     """
     if between:
-        studies = _people(between, say)
+        studies = say.count("studies", between)
         return say.say("answer/only_between", component=component, noun=noun, studies=studies)
     return say.say("answer/no_evidence", component=component, after=after)
 
@@ -278,7 +275,7 @@ def _reason(reason: str, finding: Finding) -> str:
 def how_sure(finding: Finding, say: Catalogue) -> str:
     """Return how sure anyone can be, for parents, with the weightiest reasons."""
     steps = sorted(finding.certainty.steps, key=lambda step: -step.down)[:_MOST_REASONS]
-    reasons = joined([say.say(f"reason/{_reason(step.reason, finding)}") for step in steps])
+    reasons = say.joined([say.say(f"reason/{_reason(step.reason, finding)}") for step in steps])
     because = say.say("sure/because", reasons=reasons) if reasons else ""
     return say.say(f"sure/{finding.certainty.level}", because=because)
 
@@ -294,7 +291,7 @@ def own_milk(finding: Finding, say: Catalogue) -> str:
             # about 95 of 100 milks: two SDs of the ln ratio between milks either side
             reach = 2 * study.se * math.sqrt(study.n)
             low, high = (100 * math.exp(study.log_ratio + sign * reach) for sign in (-1, 1))
-            return say.say("own_milk/one_study", low=parts(low), high=parts(high))
+            return say.say("own_milk/one_study", low=parts(low, say), high=parts(high, say))
     if pooled.k_studies < 3:
         return say.say("own_milk/unknown")
-    return say.say("own_milk/new_study", new_low=parts(pooled.new_low), new_high=parts(pooled.new_high))
+    return say.say("own_milk/new_study", new_low=parts(pooled.new_low, say), new_high=parts(pooled.new_high, say))

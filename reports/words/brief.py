@@ -4,16 +4,13 @@ from __future__ import annotations
 
 from evidence.findings.finding import Finding
 from reports.words.answers import component_words, parts, what_they_saw
-from reports.words.catalogue import Catalogue, number_word
+from reports.words.catalogue import Catalogue
 from reports.words.compared import against_phrase
 from reports.words.handlings import handling_words
 from reports.words.library import Library
+from reports.words.named import component_name
 
 __all__ = ["brief_answer", "short_answer"]
-
-
-def _studies(count: int) -> str:
-    return f"{number_word(count)} {'study' if count == 1 else 'studies'}"
 
 
 def brief_answer(finding: Finding, library: Library, say: Catalogue, lead: Finding | None = None) -> str:
@@ -21,9 +18,9 @@ def brief_answer(finding: Finding, library: Library, say: Catalogue, lead: Findi
 
     The component is named where it is another form or kind of measure than the lead answer's.
     """
-    name, after = component_words(finding, library), handling_words(finding.handling, say).after
-    plain = library.components[finding.component].sentence_name_en
-    variant = name != (plain if lead is None else component_words(lead, library))
+    name, after = component_words(finding, library, say), handling_words(finding.handling, say).after
+    plain = component_name(library.components[finding.component], say)
+    variant = name != (plain if lead is None else component_words(lead, library, say))
     values = {"component": name, "after": after}
     key = "variant" if variant else "figure"
     pooled, figures = finding.pooled, finding.figure_studies
@@ -32,20 +29,20 @@ def brief_answer(finding: Finding, library: Library, say: Catalogue, lead: Findi
     if pooled is not None and len(figures) == 2:
         return say.say(
             "brief/variant_two" if variant else "brief/two", against=against_phrase(figures, say),
-            kept_1=parts(figures[0].retained_percent), kept_2=parts(figures[1].retained_percent), **values,
+            kept_1=parts(figures[0].retained_percent, say), kept_2=parts(figures[1].retained_percent, say), **values,
         )  # fmt: skip
     if pooled is not None:
         kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent
         return say.say(
             f"brief/{key}",
-            kept=parts(kept),
+            kept=parts(kept, say),
             against=against_phrase(figures, say),
-            k_words=_studies(len(figures)),
+            k_words=say.count("studies", len(figures)),
             **values,
         )
     if finding.said:
         return say.say(
-            "brief/variant_words" if variant else "brief/words", studies=_studies(len(finding.said)),
+            "brief/variant_words" if variant else "brief/words", studies=say.count("studies", len(finding.said)),
             what_they_saw=what_they_saw(finding.said, say), against=against_phrase(finding.said, say), **values,
         )  # fmt: skip
     return ""
@@ -59,15 +56,15 @@ def short_answer(finding: Finding | None, library: Library, say: Catalogue) -> s
     if pooled is None:
         told = what_they_saw(finding.said, say) if finding.said else say.say("cell/bound")
         return say.say("cell/words", what_they_saw=told, against=against_phrase([*finding.studies, *finding.said], say))
-    values = {"against": against_phrase(figures, say), "k_words": _studies(len(figures))}
+    values = {"against": against_phrase(figures, say), "k_words": say.count("studies", len(figures))}
     kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent
     if finding.group in ("count", "marker"):
         key = "level"
     elif finding.state in ("cant_tell", "spread"):
-        return say.say("cell/range", low=parts(pooled.ci_low), high=parts(pooled.ci_high), **values)
+        return say.say("cell/range", low=parts(pooled.ci_low, say), high=parts(pooled.ci_high, say), **values)
     elif len(figures) == 2:
         one, two = sorted(study.retained_percent for study in figures)
-        return say.say("cell/two", one=parts(one), two=parts(two), **values)
+        return say.say("cell/two", one=parts(one, say), two=parts(two, say), **values)
     else:
         key = "figure"
-    return say.say(f"cell/{key}", kept=parts(kept), **values)
+    return say.say(f"cell/{key}", kept=parts(kept, say), **values)

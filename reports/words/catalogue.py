@@ -13,6 +13,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Protocol
 
+from reports.words.names import Name
 from reports.words.typography import say_number, starts_with_i, typeset
 
 __all__ = ["LANGUAGES", "MAIN", "Catalogue", "english_messages", "is_plural", "joined", "load_catalogue", "number_word"]
@@ -57,7 +58,10 @@ class Catalogue:
         self._main = main or self
 
     def say(self, key: str, /, **values: object) -> str:
-        """Return the message "section/key" filled in; a capitalised value name capitalises the value."""
+        """Return the message "section/key" filled in; a capitalised value name capitalises the value.
+
+        Of a Name the sentence may use every form: {component}, {of_component}, {the_component}, {of_the_component}.
+        """
         found = self._find(key)
         if not isinstance(found, str):
             raise KeyError(f"{key} is not one sentence; a plural is asked for with count()")
@@ -133,8 +137,12 @@ class Catalogue:
         return found
 
     def _filled(self, text: str, values: Mapping[str, object]) -> str:
-        capitals = {name.capitalize(): _capital(str(value)) for name, value in values.items() if name.islower()}
-        filled = text.format_map(capitals | dict(values))
+        forms = dict(values)
+        for name, value in values.items():
+            if isinstance(value, Name):
+                forms |= value.fields(name)
+        capitals = {name.capitalize(): _capital(str(value)) for name, value in forms.items() if name.islower()}
+        filled = text.format_map(capitals | forms)
         return filled if self.language == "en" else typeset(filled, self.language)
 
 

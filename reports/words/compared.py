@@ -6,7 +6,7 @@ from collections.abc import Sequence
 
 from evidence.findings.finding import Finding, Said, StudyEstimate
 from evidence.model.lists import BaselineClass
-from reports.words.catalogue import Catalogue, joined, number_word
+from reports.words.catalogue import Catalogue
 
 __all__ = ["against_phrase", "compared_phrase", "compared_with", "hundred_is"]
 
@@ -42,8 +42,8 @@ def compared_with(words: Sequence[BaselineClass], say: Catalogue) -> str:
 def _phrase(counts: Sequence[tuple[BaselineClass, int]], say: Catalogue) -> str:
     if len(counts) == 1:
         return say.say(f"compared/{_key(counts[0][0])}")
-    parts = [say.say(f"compared/mixed_{_key(word)}", n=number_word(count)) for word, count in counts]
-    return say.say("compared/mixed", parts=joined(parts))
+    parts = [say.count(f"compared/mixed_{_key(word)}", count) for word, count in counts]
+    return say.say("compared/mixed", parts=say.joined(parts))
 
 
 def hundred_is(finding: Finding, say: Catalogue) -> str:

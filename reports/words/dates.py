@@ -1,4 +1,4 @@
-"""Dates in words."""
+"""Dates that pages carry."""
 
 from __future__ import annotations
 
@@ -6,17 +6,7 @@ from datetime import date
 
 from evidence.model.rules import Rules
 
-__all__ = ["long_date", "look_again"]
-
-_MONTHS = (
-    "January", "February", "March", "April", "May", "June", "July", "August", "September", "October", "November",
-    "December",
-)  # fmt: skip
-
-
-def long_date(day: date) -> str:
-    """Return a date as 3 May 2027."""
-    return f"{day.day} {_MONTHS[day.month - 1]} {day.year}"
+__all__ = ["look_again"]
 
 
 def look_again(read: date, rules: Rules) -> date:

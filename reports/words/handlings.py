@@ -8,8 +8,12 @@ from functools import lru_cache
 
 from evidence.model.shipped import data_folder
 from reports.words.catalogue import Catalogue
+from reports.words.names import Name, made_name
 
 __all__ = ["HandlingWords", "family", "handling_words", "load_handlings"]
+
+# the time comes first after these: "after 9 to 45 days in ..."
+_TIMED = ("frozen", "chilled", "room")
 
 
 @dataclass(frozen=True)
@@ -17,28 +21,31 @@ class HandlingWords:
     """A kind of handling in words: as a noun, as "after ...", its synonyms, its place on pages."""
 
     id: str
-    noun: str
+    noun: Name
     after: str
     synonyms: tuple[str, ...]
     order: int
     asked: bool
 
 
-@lru_cache(maxsize=1)
-def load_handlings() -> dict[str, HandlingWords]:
-    """Read data/handlings.csv."""
+@lru_cache(maxsize=4)
+def load_handlings(language: str = "en") -> dict[str, HandlingWords]:
+    """Read data/handlings.csv in a language; English words stand where a language has none."""
     with (data_folder() / "handlings.csv").open(encoding="utf-8", newline="") as file:
-        return {
-            row["id"]: HandlingWords(
-                row["id"],
-                row["name_en"],
-                row["after_en"],
-                tuple(part for part in row["synonyms_en"].split(";") if part),
-                int(row["order"]),
-                row["asked"] == "yes",
-            )
-            for row in csv.DictReader(file)
-        }
+        return {row["id"]: _handling(row, language) for row in csv.DictReader(file)}
+
+
+def _handling(row: dict[str, str], language: str) -> HandlingWords:
+    noun = row.get(f"name_{language}") or row["name_en"]
+    synonyms = row.get(f"synonyms_{language}") or ""
+    return HandlingWords(
+        row["id"],
+        made_name(noun, row.get(f"grammar_{language}") or "", language),
+        row.get(f"after_{language}") or row["after_en"],
+        tuple(part for part in synonyms.split(";") if part),
+        int(row["order"]),
+        row["asked"] == "yes",
+    )
 
 
 def family(key: str) -> str:
@@ -56,28 +63,44 @@ def family(key: str) -> str:
 
 def handling_words(key: str, say: Catalogue) -> HandlingWords:
     """Return a handling key in words, bands included."""
-    known, kind = load_handlings(), family(key)
+    known, kind = load_handlings(say.language), family(key)
     if kind in known:
         words = known[kind]
         bands = [part for part in key.removeprefix(kind).split(":") if part]
-        told = [_band(part, say) for part in bands]
-        if not told:
+        if not bands:
             return words
-        if words.id.startswith(("frozen", "chilled", "room")):
-            return HandlingWords(
-                kind, words.noun, f"{_after_time(told[-1])} {words.after}", (), words.order, words.asked
-            )
-        return HandlingWords(kind, words.noun, " ".join([words.after, *told]), (), words.order, words.asked)
-    steps = [known[family(part)].noun if family(part) in known else part.split(":")[0] for part in key.split("+")]
-    noun = " and then ".join(dict.fromkeys(steps))
-    return HandlingWords(key, noun, f"after {noun}", (), 90, False)
+        if words.id.startswith(_TIMED):
+            after = say.say("handling/after_time", time=_band(bands[-1], say, "band_after"), after=words.after)
+        else:
+            after = say.say("handling/held", after=words.after, held=" ".join(_band(part, say) for part in bands))
+        return HandlingWords(kind, words.noun, after, (), words.order, words.asked)
+    steps = list(dict.fromkeys(_step(part, known, say) for part in key.split("+")))
+    noun = steps[0]
+    for step in steps[1:]:
+        noun = _then(noun, step, say)
+    return HandlingWords(key, noun, say.say("handling/after", noun=noun), (), 90, False)
 
 
-def _band(part: str, say: Catalogue) -> str:
-    if part[-1:] in ("d", "h") and (part[:-1].replace("-", "").isalnum()) and say.has(f"band/{part[-1]}:{part[:-1]}"):
-        return say.say(f"band/{part[-1]}:{part[:-1]}")
-    return say.say(f"band/{part}")
+def _step(part: str, known: dict[str, HandlingWords], say: Catalogue) -> Name:
+    kind = family(part)
+    if kind in known:
+        return known[kind].noun
+    step = part.split(":")[0]
+    key = f"handling/step/{step}"
+    return Name(say.say(key)) if say.has(key) else Name(step)
 
 
-def _after_time(band: str) -> str:
-    return "after " + band.removeprefix("for ")
+def _then(first: Name, second: Name, say: Catalogue) -> Name:
+    def both(one: str, two: str) -> str:
+        return say.say("handling/and_then", first=one, second=two)
+
+    return Name(
+        both(first, second), both(first.of, second.of), both(first.the, second.the), both(first.of_the, second.of_the)
+    )
+
+
+def _band(part: str, say: Catalogue, section: str = "band") -> str:
+    unit = part[-1:]
+    timed = unit in ("d", "h") and part[:-1].replace("-", "").isalnum() and say.has(f"band/{unit}:{part[:-1]}")
+    key = f"{unit}:{part[:-1]}" if timed else part
+    return say.say(f"{section}/{key}" if say.has(f"{section}/{key}") else f"band/{key}")

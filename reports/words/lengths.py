@@ -9,9 +9,9 @@ from evidence.model.tables import Caution
 from reports.words.answers import answer_sentences, component_words, fresh_leads, how_sure, parts
 from reports.words.brief import short_answer
 from reports.words.catalogue import Catalogue
-from reports.words.dates import long_date
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
+from reports.words.named import caution_text
 from reports.words.references import reference_line
 
 __all__ = ["email_text", "fitting_caution", "phone_text", "road_sentence"]
@@ -26,7 +26,7 @@ _EVERYWHERE = "all"
 def phone_text(finding: Finding, library: Library, say: Catalogue) -> str:
     """Return the answer in one sentence with its comparison, and that it is about nutrients, not safety."""
     values = {
-        "component": component_words(finding, library), "after": handling_words(finding.handling, say).after,
+        "component": component_words(finding, library, say), "after": handling_words(finding.handling, say).after,
         "sure": say.say(f"sure_word/{finding.certainty.level}"), "answer": short_answer(finding, library, say),
     }  # fmt: skip
     if finding.state == "listed_only":
@@ -34,8 +34,9 @@ def phone_text(finding: Finding, library: Library, say: Catalogue) -> str:
     elif finding.fresh is not None and finding.pooled is not None and fresh_leads(finding):
         fresh = finding.fresh
         told = say.say(
-            "phone/fresh", kept=parts(fresh.retained_percent), low=parts(fresh.ci_low), high=parts(fresh.ci_high),
-            k_fresh=fresh.k_studies, k=finding.pooled.k_studies, **values,
+            "phone/fresh", kept=parts(fresh.retained_percent, say), low=parts(fresh.ci_low, say),
+            high=parts(fresh.ci_high, say), k_fresh=say.word(fresh.k_studies, feminine=True),
+            studies=say.count("studies", finding.pooled.k_studies), **values,
         )  # fmt: skip
     else:
         told = say.say("phone/answer", **values)
@@ -53,11 +54,11 @@ def email_text(finding: Finding, library: Library, say: Catalogue, address: str 
     sure = "" if finding.state == "listed_only" else say.say("email/sure", how_sure=how_sure(finding, say))
     number = say.say(
         "own/answer_number", number=finding.number, edition=edition.hash[:12],
-        date=long_date(date.fromisoformat(edition.evidence_of)),
+        date=say.date(date.fromisoformat(edition.evidence_of)),
     )  # fmt: skip
     foot = say.say(
-        "email/foot", nutrients=say.say("own/nutrients_only"), caution=fitting_caution(finding, library).text_en,
-        answer_number=number,
+        "email/foot", nutrients=say.say("own/nutrients_only"), answer_number=number,
+        caution=caution_text(fitting_caution(finding, library), say),
     )  # fmt: skip
     newest = say.say("email/newest", address=address) if address else ""
     blocks = [" ".join(answered), _run_on(sure, road_sentence(finding, say)), _run_on(foot, newest)]
@@ -101,5 +102,5 @@ def _cited(finding: Finding) -> list[str]:
 def _source(key: str, number: int, library: Library, say: Catalogue) -> str:
     study = library.studies[key]
     links = [f"https://doi.org/{study.doi}" if study.doi else "", f"PMID {study.pmid}" if study.pmid else ""]
-    told = say.say("email/source", number=number, reference=reference_line(study))
+    told = say.say("email/source", number=number, reference=reference_line(study, say))
     return _run_on(told, *links)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evidence.findings.sensitivity import Choice, Sensitivity
-from reports.words.catalogue import Catalogue, joined
+from reports.words.catalogue import Catalogue
 from reports.words.library import Library
 from reports.words.references import short_name
 
@@ -18,15 +18,15 @@ def sensitivity_facts(found: Sensitivity | None, library: Library, say: Catalogu
     facts = [(say.say("otherwise/label"), "; ".join(_told(choice, library, say) for choice in left) or "–")]
     changing = [_named(choice, library, say) for choice in found.changing]
     key = "changes" if changing else "stays"
-    facts.append((say.say("otherwise/sentence"), say.say(f"otherwise/{key}", choices=joined(changing))))
+    facts.append((say.say("otherwise/sentence"), say.say(f"otherwise/{key}", choices=say.joined(changing))))
     nothing = [_named(choice, library, say) for choice in found.leaving_nothing]
     if nothing:
-        facts.append((say.say("otherwise/nothing"), joined(nothing)))
+        facts.append((say.say("otherwise/nothing"), say.joined(nothing)))
     return tuple(facts)
 
 
 def _named(choice: Choice, library: Library, say: Catalogue) -> str:
-    about = short_name(library.studies[choice.about]) if choice.about in library.studies else choice.about
+    about = short_name(library.studies[choice.about], say) if choice.about in library.studies else choice.about
     return say.say(f"otherwise/{choice.code}", about=about)
 
 
@@ -34,5 +34,5 @@ def _told(choice: Choice, library: Library, say: Catalogue) -> str:
     pooled = choice.pooled
     assert pooled is not None
     values = {"kept": pooled.retained_percent, "low": pooled.ci_low, "high": pooled.ci_high}
-    told = {name: f"{value:.0f}" for name, value in values.items()}
+    told = {name: say.number(value) for name, value in values.items()}
     return say.say("otherwise/figure", choice=_named(choice, library, say), **told)

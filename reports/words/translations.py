@@ -6,6 +6,7 @@ gone ones are removed. One file a language; msgctxt is part/section/key, msgid t
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 from dataclasses import dataclass
 from io import BytesIO
@@ -152,7 +153,7 @@ def faults(catalogue: Catalog, source: list[English], language: str) -> list[str
 
 
 def field_faults(each: English, strings: tuple[str, ...]) -> list[str]:
-    """Return where the fields of a translation differ from the English; capitalised names count as the same field."""
+    """Return where a translation's fields differ from the English; capitals and forms of a name count as the same."""
     plural = len(each.texts) > 1
     wanted = _plain(set().union(*(fields(text) for text in each.texts)), plural)
     told = []
@@ -166,7 +167,8 @@ def field_faults(each: English, strings: tuple[str, ...]) -> list[str]:
 
 
 def _plain(names: set[str], plural: bool) -> set[str]:
-    return {name.lower() for name in names - (_COUNTED if plural else set())}
+    bare = {name.lower() for name in names - (_COUNTED if plural else set())}
+    return {re.sub("^(?:of_the|of|the)_", "", name) for name in bare}
 
 
 def main() -> None:

@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 import re
+import unicodedata
 
-__all__ = ["NO_BREAK", "THIN", "say_number", "starts_with_i", "typeset"]
+__all__ = ["NO_BREAK", "THIN", "say_number", "sort_key", "starts_with_i", "typeset"]
 
 NO_BREAK, THIN = "\u00a0", "\u202f"
 
@@ -45,3 +46,9 @@ def say_number(value: float, digits: int, language: str) -> str:
 def starts_with_i(word: str) -> bool:
     """Return whether a word begins with the sound i, before which Spanish changes its "and"."""
     return _SOUND_I.match(word) is not None
+
+
+def sort_key(text: str) -> str:
+    """Return what a name is sorted by: small letters without their accents, the same on every machine."""
+    plain = unicodedata.normalize("NFD", text.lower())
+    return "".join(letter for letter in plain if not unicodedata.combining(letter))

@@ -35,7 +35,7 @@ class WhyPart:
 def why_title(trail: Trail, library: Library, say: Catalogue, plain: Catalogue) -> str:
     """Return number, component and handling in one line."""
     finding = trail.finding
-    component, after = component_words(finding, library), handling_words(finding.handling, plain).after
+    component, after = component_words(finding, library, plain), handling_words(finding.handling, plain).after
     return say.say("head/title", number=finding.number, component=component, after=after)
 
 
@@ -105,8 +105,8 @@ def _step(step: StepTrail, say: Catalogue) -> WhyLine:
 
 def _row(row: RowTrail, place: int, library: Library, say: Catalogue, plain: Catalogue) -> WhyLine:
     printed = library.measurements[row.id]
-    study = short_name(library.studies[row.study])
-    line = say.say("row/line", id=row.id, study=study, place=place, printed=as_printed(printed))
+    study = short_name(library.studies[row.study], plain)
+    line = say.say("row/line", id=row.id, study=study, place=place, printed=as_printed(printed, plain))
     under = [
         say.say(
             "row/compared", handling=printed.handling, baseline=printed.baseline, **{"class": printed.baseline_class}
