@@ -62,16 +62,17 @@ def run(options: argparse.Namespace) -> int:
     store = open_store(options.store)
     site = compose_site(store, unbranded=options.unbranded, settings=settings)
     try:
-        with tqdm(total=len(site.sheets), unit="sheet", disable=not sys.stderr.isatty()) as bar:
+        with tqdm(total=len(site.pages), unit="page", disable=not sys.stderr.isatty()) as bar:
             written = write_site(
-                options.out, site.sheets, site.index, site.evidence, workers=options.workers,
+                options.out, site.pages, site.index, site.evidence, workers=options.workers,
                 progress=lambda done, _all: _show(bar, done),
             )  # fmt: skip
     except (ValueError, OSError) as refused:
         raise InputProblems(
             [Problem("--out", None, None, f"{options.out} ({refused})", "a folder that can be written")]
         ) from None
-    print(f"{len(site.sheets)} sheets (HTML and PDF) and an index: {options.out / 'index.html'}")
+    count = f"{len(site.sheets)} sheets, {len(site.family)} more pages (HTML and PDF) and an index"
+    print(f"{count}: {options.out / 'index.html'}")
     if written.others:
         print(f"Left as they were, not of this edition: {', '.join(written.others[:5])}")
     return 0

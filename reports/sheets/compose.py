@@ -55,7 +55,7 @@ class SheetMaker:
         dried, frozen = leading(findings, DRYING), leading(findings, FREEZING)
         others = [(row, why) for row, why in _other_rows(rows, findings) if self._citable(row)]
         between = {kind: rows_between([row for row, _ in others], kind) for kind in (DRYING, FREEZING)}
-        numbers = self._source_numbers(in_page_order(findings), [row for row, _ in others])
+        numbers = self.source_numbers(in_page_order(findings), [row for row, _ in others])
         ours = [finding for finding in in_page_order(findings) if on_drying_or_freezing(finding)]
         blocks = clinician_blocks(ours, numbers, self.library, self.rules, self.say, self.otherwise)
         beside = other_handlings_block(
@@ -80,9 +80,9 @@ class SheetMaker:
             nobody_knows=self._nobody_knows(component, dried, frozen, findings),
             keeping_safe=tuple(caution_text(caution, self.say) for caution in self.library.cautions),
             what_to_do=(self.say.say("what_to_do/nothing"),) if component.wanted == "keep" else (),
-            foot=self._foot(unbranded),
+            foot=self.foot(unbranded),
             clinician=tuple(blocks),
-            sources=tuple(self._source(key, number) for key, number in numbers.items()),
+            sources=tuple(self.source(key, number) for key, number in numbers.items()),
             unbranded=unbranded,
             banner=self.banner,
             language=self.say.language,
@@ -205,7 +205,8 @@ class SheetMaker:
             told.append(self.say.say("nobody_knows/freezing"))
         return tuple(told)
 
-    def _foot(self, unbranded: bool) -> Foot:
+    def foot(self, unbranded: bool) -> Foot:
+        """Return the foot of every page of this edition."""
         edition = self.library.edition
         read = date.fromisoformat(edition.evidence_of)
         return Foot(
@@ -215,7 +216,8 @@ class SheetMaker:
             look_again=self.say.say("foot/look_again", date=self.say.date(look_again(read, self.rules))),
         )
 
-    def _source_numbers(self, findings: Sequence[Finding], others: Sequence[Measurement]) -> dict[str, int]:
+    def source_numbers(self, findings: Sequence[Finding], others: Sequence[Measurement]) -> dict[str, int]:
+        """Return the sources of findings and of further rows, numbered as they are met."""
         order: dict[str, int] = {}
         for finding in findings:
             keys = [each.study for each in (*finding.figure_studies, *finding.every_study)]
@@ -225,7 +227,8 @@ class SheetMaker:
             order.setdefault(row.study, len(order) + 1)
         return order
 
-    def _source(self, key: str, number: int) -> Source:
+    def source(self, key: str, number: int) -> Source:
+        """Return a numbered source."""
         study = self.library.studies[key]
         return Source(
             number, reference_line(study, self.say), study.doi or None, study.pmid or None, study.notice or None

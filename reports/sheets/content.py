@@ -130,7 +130,8 @@ class PageContent:
     """What every kind of page holds beside its own parts; slug is its file name without ending.
 
     keeping_safe holds the cautions: a page without any is refused. An unbranded page carries no link to the service's
-    other pages; it may share its slug with its branded twin, because its files are named slug-unbranded.
+    other pages; it may share its slug with its branded twin, because its files are named slug-unbranded. more_pages
+    are links to pages about the same: their text, and their file name without ending.
     """
 
     slug: str
@@ -142,6 +143,7 @@ class PageContent:
     banner: str = ""
     brand: Brand | None = None
     paper: PaperSize = "a4"
+    more_pages: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -15,6 +15,8 @@ from multiprocessing import get_context
 from pathlib import Path
 
 from reports.sheets.content import SheetContent
+from reports.sheets.family.content import FamilyPage
+from reports.sheets.family.render import render_family_html, render_family_pdf
 from reports.sheets.html import draw_charts, render_html
 from reports.sheets.layout import file_name, layout_words, ready
 from reports.sheets.pdf import PdfRenderer
@@ -24,6 +26,8 @@ from reports.site.index import IndexContent, render_index
 __all__ = ["SiteWritten", "write_site"]
 
 INDEX = "index"
+
+Page = SheetContent | FamilyPage
 
 
 @dataclass(frozen=True)
@@ -40,48 +44,46 @@ class SiteWritten:
 
 def write_site(
     out: Path,
-    sheets: Sequence[SheetContent],
+    pages: Sequence[Page],
     index: IndexContent,
     evidence: Sequence[EvidencePage] = (),
     *,
     workers: int | None = None,
     progress: Callable[[int, int], None] | None = None,
 ) -> SiteWritten:
-    """Write slug.html and slug.pdf of every sheet, index.html and the evidence pages into the folder out.
+    """Write slug.html and slug.pdf of every page, index.html and the evidence pages into the folder out.
 
     workers: processes to use (None: one a processor; 1: no other process); the bytes do not depend on it. progress is
-    called with (sheets done, sheets in all). Raises ValueError with every reason together, before anything is written.
+    called with (pages done, pages in all). Raises ValueError with every reason together, before anything is written.
     """
-    _refuse(out, sheets, index)
+    _refuse(out, pages, index)
     out.parent.mkdir(parents=True, exist_ok=True)
     with _aside(out) as folder:
         (folder / f"{INDEX}.html").write_bytes(render_index(index).encode())
         for page in evidence:
             (folder / f"{page.name}.html").write_bytes(page.html.encode())
-        for done in _made(sheets, folder, workers):
+        for done in _made(pages, folder, workers):
             if progress:
-                progress(done, len(sheets))
+                progress(done, len(pages))
         return _move(folder, out)
 
 
-def _refuse(out: Path, sheets: Sequence[SheetContent], index: IndexContent) -> None:
+def _refuse(out: Path, pages: Sequence[Page], index: IndexContent) -> None:
     reasons: list[str] = []
     if out.exists() and not out.is_dir():
         reasons.append(f'"{out}" is a file; the pages need a folder.')
-    for sheet in sheets:
+    for sheet in pages:
         try:
             ready(sheet)
             layout_words(sheet.language)
         except ValueError as refused:
             reasons.append(str(refused))
-    counts = Counter(file_name(sheet) for sheet in sheets)
+    counts = Counter(file_name(sheet) for sheet in pages)
     reasons += [
-        f'{count} sheets have the file name "{name}"; each needs its own.'
-        for name, count in counts.items()
-        if count > 1
+        f'{count} pages have the file name "{name}"; each needs its own.' for name, count in counts.items() if count > 1
     ]
     if INDEX in counts:
-        reasons.append(f'A sheet has the file name "{INDEX}", which is the name of the list.')
+        reasons.append(f'A page has the file name "{INDEX}", which is the name of the list.')
     missing = sorted({entry.slug for entry in index.entries} - set(counts))
     reasons += [f'The list names "{slug}", but there is no such sheet.' for slug in missing]
     if reasons:
@@ -97,17 +99,17 @@ def _aside(out: Path) -> Iterator[Path]:
         shutil.rmtree(folder, ignore_errors=True)
 
 
-def _made(sheets: Sequence[SheetContent], folder: Path, workers: int | None) -> Iterator[int]:
-    """Write every sheet into the folder; yields how many are done."""
-    processes = min(workers or os.cpu_count() or 1, len(sheets))
+def _made(pages: Sequence[Page], folder: Path, workers: int | None) -> Iterator[int]:
+    """Write every page into the folder; yields how many are done."""
+    processes = min(workers or os.cpu_count() or 1, len(pages))
     if processes <= 1:
-        for done, sheet in enumerate(sheets, start=1):
-            _write_sheet(sheet, folder)
+        for done, page in enumerate(pages, start=1):
+            _write_page(page, folder)
             yield done
         return
     # Started afresh, not forked: the typesetter runs threads of its own.
     with ProcessPoolExecutor(processes, mp_context=get_context("spawn"), initializer=_one_thread) as pool:
-        tasks = [pool.submit(_write_sheet, sheet, folder) for sheet in sheets]
+        tasks = [pool.submit(_write_page, page, folder) for page in pages]
         try:
             for done, task in enumerate(as_completed(tasks), start=1):
                 task.result()
@@ -121,10 +123,15 @@ def _one_thread() -> None:
     os.environ.setdefault("RAYON_NUM_THREADS", "1")
 
 
-def _write_sheet(sheet: SheetContent, folder: Path) -> None:
-    charts, name = draw_charts(sheet), file_name(sheet)
-    (folder / f"{name}.html").write_bytes(render_html(sheet, charts).encode())
-    (folder / f"{name}.pdf").write_bytes(_renderer().render(sheet, charts))
+def _write_page(page: Page, folder: Path) -> None:
+    name = file_name(page)
+    if isinstance(page, FamilyPage):
+        html, pdf = render_family_html(page), render_family_pdf(page, _renderer())
+    else:
+        charts = draw_charts(page)
+        html, pdf = render_html(page, charts), _renderer().render(page, charts)
+    (folder / f"{name}.html").write_bytes(html.encode())
+    (folder / f"{name}.pdf").write_bytes(pdf)
 
 
 @lru_cache(maxsize=1)

@@ -18,8 +18,11 @@ from reports.settings import PLAIN, Settings
 from reports.sheets.brand import brand_of, dressed, service_line
 from reports.sheets.compose import SheetMaker
 from reports.sheets.content import SheetContent
+from reports.sheets.family.content import FamilyPage
+from reports.sheets.family.maker import FamilyMaker
 from reports.sheets.layout import file_name
 from reports.site.evidence_pages import EvidencePage, evidence_pages
+from reports.site.family import family_of
 from reports.site.index import AnswerKind, IndexContent, IndexEntry
 from reports.words.brief import short_answer
 from reports.words.catalogue import Catalogue, load_catalogue
@@ -34,11 +37,17 @@ __all__ = ["Site", "compose_site"]
 
 @dataclass(frozen=True)
 class Site:
-    """All sheets and the list, ready for layout; and the pages of studies and measurements beside them."""
+    """All sheets and the list, ready for layout; the pages of studies and measurements, and the rest of the family."""
 
     sheets: tuple[SheetContent, ...]
     index: IndexContent
     evidence: tuple[EvidencePage, ...]
+    family: tuple[FamilyPage, ...]
+
+    @property
+    def pages(self) -> tuple[SheetContent | FamilyPage, ...]:
+        """Every page that is laid out as HTML and PDF."""
+        return (*self.sheets, *self.family)
 
 
 def compose_site(
@@ -68,6 +77,8 @@ def compose_site(
         for component in chosen
     )
     names = {sheet.slug: file_name(sheet) for sheet in sheets}
+    beside = FamilyMaker(maker, load_catalogue(language, "family"), found, names, unbranded, settings)
+    family = family_of(sheets, beside)
     entries = tuple(
         _entry(component, found.get(component.id, []), synonyms[component.id], names[component.id], library, say)
         for component in sorted(chosen, key=lambda each: (group_name(each, say), sort_key(page_name(each, say))))
@@ -94,6 +105,7 @@ def compose_site(
         service="" if unbranded else service_line(settings, own),
         paper=settings.paper,
         links=(
+            *((text, f"{page}.html") for text, page in family.links),
             (say.say("evidence/table_title"), "measurements.html"),
             (say.say("evidence/all_studies"), "measurements.html#studies"),
             (say.say("evidence/reading_title"), "reading-list.html"),
@@ -117,7 +129,7 @@ def compose_site(
         say,
         index,
     )
-    return Site(sheets, index, pages)
+    return Site(family.sheets, index, pages, family.pages)
 
 
 def _entry(

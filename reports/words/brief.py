@@ -60,8 +60,10 @@ def short_answer(finding: Finding | None, library: Library, say: Catalogue) -> s
     kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent
     if finding.group in ("count", "marker"):
         key = "level"
-    elif finding.state in ("cant_tell", "spread"):
+    elif finding.state == "cant_tell":
         return say.say("cell/range", low=parts(pooled.ci_low, say), high=parts(pooled.ci_high, say), **values)
+    elif finding.state == "spread":
+        return say.say("cell/spread", low=parts(pooled.new_low, say), high=parts(pooled.new_high, say), **values)
     elif len(figures) == 2:
         one, two = sorted(study.retained_percent for study in figures)
         return say.say("cell/two", one=parts(one, say), two=parts(two, say), **values)

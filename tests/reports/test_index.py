@@ -159,7 +159,7 @@ def test_all_that_is_wrong_is_said_at_once_and_nothing_is_written(tmp_path: Path
     with pytest.raises(ValueError, match="Nothing was written") as refused:
         write_site(tmp_path / "site", [good, good, bad, dataclasses.replace(good, slug="index")], index)
     said = str(refused.value)
-    assert all(reason in said for reason in ("no cautions", '2 sheets have the file name "examplin"', '"index"'))
+    assert all(reason in said for reason in ("no cautions", '2 pages have the file name "examplin"', '"index"'))
     assert 'names "examplin-1"' in said
     assert list(tmp_path.iterdir()) == []
 

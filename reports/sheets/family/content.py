@@ -1,0 +1,122 @@
+"""What stands on the pages beside a component's sheet, ready worded; layout adds nothing and takes nothing away."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from reports.sheets.content import Bar, PageContent, Source
+
+__all__ = ["Card", "Dossier", "Drawing", "FamilyPage", "Leaflet", "Line", "Overview", "Quote", "Section", "Table"]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One answer on a page that holds many: what it is about, the answer with its comparison in the same sentence.
+
+    sure is how sure anyone can be, worded ("" where there is nothing to be sure of); number the answer's own number;
+    page the file name of the component's sheet, "" for no link. bar is None where no range may be drawn.
+    """
+
+    lead: str
+    answer: str
+    sure: str = ""
+    number: str = ""
+    page: str = ""
+    bar: Bar | None = None
+
+
+@dataclass(frozen=True)
+class Quote:
+    """What an authority says, in our words: with the document, its year or "" and where it stands."""
+
+    authority: str
+    said: str
+    document: str
+    address: str
+
+
+@dataclass(frozen=True)
+class Drawing:
+    """A chart for the page and for print; words say the same to whoever cannot see it."""
+
+    title: str
+    for_page: str
+    for_print: str
+    words: str
+    caption: str
+
+
+@dataclass(frozen=True)
+class Table:
+    """A table with a heading for every column; the first cell of a row names the row."""
+
+    caption: str
+    columns: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+
+
+@dataclass(frozen=True)
+class Section:
+    """A part of a page: sentences, then answers, points, tables, charts and quotations, each where there are any.
+
+    slug names the section within its page's address.
+    """
+
+    slug: str
+    heading: str
+    said: tuple[str, ...] = ()
+    lines: tuple[Line, ...] = ()
+    points: tuple[str, ...] = ()
+    tables: tuple[Table, ...] = ()
+    drawings: tuple[Drawing, ...] = ()
+    quotes: tuple[Quote, ...] = ()
+    sections: tuple[Section, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class FamilyPage(PageContent):
+    """A page beside the sheets. eyebrow stands above the title, intro below it."""
+
+    eyebrow: str
+    intro: tuple[str, ...]
+    what_to_do: tuple[str, ...] = ()
+    sources: tuple[Source, ...] = ()
+
+
+@dataclass(frozen=True, kw_only=True)
+class Leaflet(FamilyPage):
+    """A page of sections that runs over as many sheets of paper as it needs."""
+
+    sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Overview(FamilyPage):
+    """All components on one printed page: one section for what stays, what falls, what rises and what nobody knows."""
+
+    sections: tuple[Section, ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Card(FamilyPage):
+    """A small card for a counter: one sentence with its comparison, how sure, and where the page stands.
+
+    address is the page's address, drawn as a square of dots in qr_page and qr_print; all three are empty where no
+    address is set, and ask then says whom to ask.
+    """
+
+    component: str
+    sentence: str
+    sure: str
+    cautions_short: tuple[str, ...]
+    ask: str
+    address: str = ""
+    qr_page: str = ""
+    qr_print: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Dossier(FamilyPage):
+    """The whole of an edition for an inspector or an ethics reader, chapter by chapter."""
+
+    chapters: tuple[Section, ...]

@@ -1,0 +1,45 @@
+"""The pages beside the sheets, composed for the site, and the links between them and the sheets."""
+
+from __future__ import annotations
+
+import dataclasses
+from collections.abc import Sequence
+
+from reports.sheets.brand import dressed
+from reports.sheets.content import SheetContent
+from reports.sheets.family.comparison import comparison
+from reports.sheets.family.content import FamilyPage
+from reports.sheets.family.maker import FamilyMaker
+from reports.sheets.layout import file_name
+from reports.words.catalogue import load_catalogue
+
+__all__ = ["Family", "family_of"]
+
+_WAYS = "-ways"
+
+
+@dataclasses.dataclass(frozen=True)
+class Family:
+    """The sheets with their links to more pages, those pages, and the links for the list: their text and file name."""
+
+    sheets: tuple[SheetContent, ...]
+    pages: tuple[FamilyPage, ...]
+    links: tuple[tuple[str, str], ...]
+
+
+def family_of(sheets: Sequence[SheetContent], maker: FamilyMaker) -> Family:
+    """Return all pages beside the sheets of one edition, and the sheets with links to them."""
+    ways = {sheet.slug: page for sheet in sheets if (page := comparison(sheet.slug, maker)) is not None}
+    about_all: list[tuple[str, FamilyPage]] = []
+    links = tuple((maker.words.say(f"more/{kind}"), file_name(page)) for kind, page in about_all)
+    pages = [page for _, page in about_all]
+    linked = []
+    for sheet in sheets:
+        mine = ways.get(sheet.slug)
+        if mine is not None:
+            back = (maker.words.say("more/sheet", component=sheet.component), file_name(sheet))
+            pages.append(mine if maker.unbranded else dataclasses.replace(mine, more_pages=(back, *links)))
+        own = ((maker.words.say("more/comparison"), file_name(mine)),) if mine is not None else ()
+        linked.append(sheet if maker.unbranded else dataclasses.replace(sheet, more_pages=(*own, *links)))
+    dress = load_catalogue(maker.words.language, "settings")
+    return Family(tuple(linked), tuple(dressed(page, maker.settings, dress) for page in pages), links)
