@@ -147,6 +147,13 @@ class PathRules(_Section):
     most_asked: tuple[str, ...]
     usual_study_mothers: float
     widest_points: float
+    sure_studies: int
+
+
+class ClientRules(_Section):
+    lowest_yield_percent: float
+    highest_yield_percent: float
+    batch_letters: int
 
 
 class StorageRules(_Section):
@@ -204,6 +211,7 @@ class Rules(_Section):
     spreadsheet: SpreadsheetRules
     reading_list: ReadingListRules
     path: PathRules
+    client: ClientRules
     storage: StorageRules
     settings: SettingsRules
 

@@ -28,6 +28,7 @@ COMMANDS = {
     "export": ("reports.command.export", "write the evidence as an open package, a spreadsheet and a bibliography"),
     "reading-list": ("reports.command.reading_list", "rank the papers whose full tables would tell most"),
     "path": ("reports.command.path", "follow a milk from fresh through its steps, and say what each rests on"),
+    "sheet": ("reports.command.sheet", "write one page for one client's own milk, and how much water makes up a bag"),
     "gaps": ("reports.command.gaps", "say what to measure next, and in how many mothers' milks"),
     "pool": ("reports.command.pool", "pool your own log ratios and variances"),
 }

@@ -33,7 +33,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     add_store_option(parser)
 
 
-def read_chain(text: str) -> Chain:
+def read_chain(text: str, option: str = "CHAIN") -> Chain:
     """Read a chain that does something to the milk. Raises InputProblems with the handling's own sentence."""
     from evidence.findings.path import asked_steps
     from evidence.handling import HandlingError, parse_chain
@@ -44,7 +44,7 @@ def read_chain(text: str) -> Chain:
         chain = parse_chain(text)
         asked_steps(chain, load_rules())
     except HandlingError as refused:
-        raise InputProblems([Problem("CHAIN", None, None, refused.read, refused.allowed, refused.nearest)]) from None
+        raise InputProblems([Problem(option, None, None, refused.read, refused.allowed, refused.nearest)]) from None
     return chain
 
 
