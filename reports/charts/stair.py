@@ -9,7 +9,6 @@ from typing import Literal
 from evidence.findings.path import PathAnswer, StepAnswer
 from reports.charts.paper import INK, QUIET, RULE, Paper, for_page, for_print
 from reports.charts.what_stays import ChartDrawing
-from reports.words.answers import parts
 from reports.words.path_words import PathWords
 
 __all__ = ["Stair", "Tread", "draw_stair", "stair_in_words", "stair_of", "stair_table"]
@@ -116,6 +115,11 @@ def draw_stair(stair: Stair) -> ChartDrawing | None:
     return ChartDrawing(for_page(svg, "stair", stair_in_words(stair)), for_print(svg))
 
 
+def _figure(percent: float) -> str:
+    """Return a percentage as the drawing prints it, the same in every language."""
+    return "<1" if percent < 0.5 else f"{percent:.0f}"
+
+
 def _y(percent: float) -> float:
     return FLOOR - (FLOOR - TOP) * min(max(percent, 0.0), MOST) / MOST
 
@@ -167,9 +171,9 @@ def _tread(paper: Paper, tread: Tread, x: float, wide: float, edge: float | None
             if end is not None and end < 100.5:
                 _dashed(paper, x, x + wide, _y(end), INK, 2.0, (DASH, GAP))
         if tread.high is not None and tread.high < 100.5:
-            paper.text(x + wide - 2, _y(tread.high) - 4, parts(tread.high), SMALL, INK, "right")
+            paper.text(x + wide - 2, _y(tread.high) - 4, _figure(tread.high), SMALL, INK, "right")
         if tread.low is not None:
-            paper.text(x + wide - 2, _y(tread.low) - 4, parts(tread.low), SMALL, INK, "right")
+            paper.text(x + wide - 2, _y(tread.low) - 4, _figure(tread.low), SMALL, INK, "right")
         _interval(paper, middle, tread.low, tread.high)
         return None
     assert tread.middle is not None
@@ -180,7 +184,7 @@ def _tread(paper: Paper, tread: Tread, x: float, wide: float, edge: float | None
         paper.path([(x, y), (x + wide, y)], INK, 2.4)
     else:
         _dashed(paper, x, x + wide, y, INK, 2.4, (DASH, GAP))
-    paper.text(x + wide - 2, y - 4, parts(tread.middle), SMALL, INK, "right")
+    paper.text(x + wide - 2, y - 4, _figure(tread.middle), SMALL, INK, "right")
     _interval(paper, middle, tread.low, tread.high)
     return y
 

@@ -11,9 +11,7 @@ from evidence.findings.storage import StoreAnswer, TimedFigure
 from reports.charts.marks import StorageChart, StorageKey, StoragePoint
 from reports.charts.paper import INK, PALE, PAPER, QUIET, Paper, for_page, for_print
 from reports.charts.what_stays import ChartDrawing
-from reports.words.answers import parts
 from reports.words.path_words import PathWords
-from reports.words.references import short_name
 
 __all__ = ["draw_storage", "storage_chart", "storage_in_words", "storage_table"]
 
@@ -52,19 +50,21 @@ def storage_chart(answer: StoreAnswer, words: PathWords) -> StorageChart | None:
         day, worked_out = mine[0].days, ""
         if line:
             _, kept, low, high = min(line, key=lambda point: abs(point[0] - day))
-            worked_out = say.say("over_time/worked_out", kept=parts(kept), low=parts(low), high=parts(high))
+            worked_out = say.say(
+                "over_time/worked_out", kept=words.parts(kept), low=words.parts(low), high=words.parts(high)
+            )
         found = [
             say.say(
-                "over_time/found", study=short_name(words.studies[figure.study]),
-                kept=parts(100 * math.exp(figure.log_ratio)), baseline=words.baseline(figure.baseline),
+                "over_time/found", study=words.study(figure.study),
+                kept=words.parts(100 * math.exp(figure.log_ratio)), baseline=words.baseline(figure.baseline),
             )
             for figure in mine
         ]  # fmt: skip
         rows.append((time, worked_out, "; ".join(found)))
     notes = [
         say.say(
-            "over_time/between", study=short_name(words.studies[figure.study]), first=words.time(min(figure.times)),
-            second=words.time(max(figure.times)), kept=parts(100 * math.exp(figure.log_ratio)),
+            "over_time/between", study=words.study(figure.study), first=words.time(min(figure.times)),
+            second=words.time(max(figure.times)), kept=words.parts(100 * math.exp(figure.log_ratio)),
         )
         for figure in answer.figures
         if figure.times_in == 0 and len(figure.times) > 1

@@ -9,6 +9,7 @@ import textwrap
 from typing import TYPE_CHECKING
 
 from reports.command.bring import add_store_option
+from reports.command.language import add_language_option
 
 if TYPE_CHECKING:
     from evidence.findings.gaps import Gap
@@ -30,6 +31,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--all", action="store_true", help=f"every component and step, not the first {_SHOWN}")
     parser.add_argument("--json", action="store_true", help="print an object")
+    add_language_option(parser)
     add_store_option(parser)
 
 
@@ -56,7 +58,7 @@ def run(options: argparse.Namespace) -> int:
     from evidence.model.tables import Study
     from evidence.store import open_store
     from evidence.store.reading import all_rows, edition
-    from reports.command.path import component_named
+    from reports.command.path import component_named, evidence_line
     from reports.words.catalogue import load_catalogue
     from reports.words.path_words import PathWords
 
@@ -70,7 +72,7 @@ def run(options: argparse.Namespace) -> int:
     evidence = path_evidence(store)
     words = PathWords(
         dict(evidence.components), {study.key: study for study in all_rows(store, Study)},
-        load_catalogue(part="path"), load_catalogue(), evidence.rules,
+        load_catalogue(options.lang, "path"), load_catalogue(options.lang), evidence.rules,
     )  # fmt: skip
     there = edition(store)
     assert there is not None, "ensure_evidence came first"
@@ -85,7 +87,7 @@ def run(options: argparse.Namespace) -> int:
     shown = found if options.all or chosen is not None else found[:_SHOWN]
     mothers = round(evidence.rules.path.usual_study_mothers)
     lines = [_wrapped(words.say.say("gaps/heading", n=mothers) + ":"), *(_wrapped(_row(g, words)) for g in shown)]
-    lines += [_wrapped(words.say.say("gaps/width")), f"Evidence of {there.evidence_of}, edition {there.hash[:12]}."]
+    lines += [_wrapped(words.say.say("gaps/width")), evidence_line(there, words)]
     print("\n".join(lines))
     return 0 if found else 3
 
@@ -102,19 +104,18 @@ def _row(gap: Gap, words: PathWords) -> str:
     from evidence.findings.path import asked_steps
     from evidence.handling import parse_chain
     from evidence.model.rules import load_rules
-    from reports.words.catalogue import number_word
+    from reports.words.named import component_name
 
     asked = asked_steps(parse_chain(load_rules().path.standard_chain), load_rules())
     noun = next(words.noun(step) for step in asked if step.text == gap.step)
     say = words.say
     if gap.k_figures:
-        studies = f"{number_word(gap.k_figures)} {'study' if gap.k_figures == 1 else 'studies'}"
-        what = say.say("gaps/figures", n=studies)
+        what = say.count("gaps/figures", gap.k_figures)
+    elif gap.k_words:
+        what = say.count("gaps/in_words", gap.k_words)
     else:
-        what = say.say(
-            "gaps/unmeasured", words=say.say("gaps/words", n=number_word(gap.k_words)) if gap.k_words else ""
-        )
-    name = words.components[gap.component].sentence_name_en
+        what = say.say("gaps/unmeasured")
+    name = component_name(words.components[gap.component], words.plain)
     return "- " + say.say(
         "gaps/row", component=name, step=noun, now=round(gap.width_now), after=round(gap.width_after),
         gain=round(gap.width_now) - round(gap.width_after), what=what,
@@ -127,9 +128,10 @@ def _mothers(
     from dataclasses import asdict
 
     from evidence.findings.gaps import mothers_needed
+    from reports.words.named import component_name
 
     found = mothers_needed(evidence, component, half)
-    name = words.components[component].sentence_name_en
+    name = component_name(words.components[component], words.plain)
     if found is None:
         if as_json:
             print(json.dumps({"schema": SCHEMA, "edition": edition, "component": component, "mothers": None}, indent=2))
@@ -139,7 +141,7 @@ def _mothers(
     if as_json:
         print(json.dumps({"schema": SCHEMA, "edition": edition, **asdict(found)}, indent=2))
         return 0
-    sd = f"{100 * found.sd_between_milks:.0f}"
+    sd = words.say.number(100 * found.sd_between_milks)
     print(_wrapped(words.say.say("gaps/mothers", component=name, half=f"{half:g}", n=found.mothers)))
     key = "own" if found.own_sd else "class"
     print(_wrapped(words.say.say(f"gaps/{key}", component=name, k=found.k_rows, sd=sd)))

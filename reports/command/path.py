@@ -6,9 +6,11 @@ import argparse
 import gc
 import json
 import textwrap
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from reports.command.bring import add_store_option
+from reports.command.language import add_language_option
 
 if TYPE_CHECKING:
     from evidence.findings.path import PathAnswer
@@ -30,6 +32,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--component", metavar="NAME", help="one component; none: a table of those worth asking about")
     parser.add_argument("--json", action="store_true", help="print an object (a list without --component)")
+    add_language_option(parser)
     add_store_option(parser)
 
 
@@ -84,6 +87,7 @@ def _path(options: argparse.Namespace) -> int:
     from evidence.store import open_store
     from evidence.store.reading import all_rows, edition
     from reports.words.catalogue import load_catalogue
+    from reports.words.named import caution_text
     from reports.words.path_words import PathWords
 
     chain = read_chain(options.chain)
@@ -93,9 +97,10 @@ def _path(options: argparse.Namespace) -> int:
     evidence = path_evidence(store, chosen)
     words = PathWords(
         dict(evidence.components), {study.key: study for study in all_rows(store, Study)},
-        load_catalogue(part="path"), load_catalogue(), evidence.rules,
+        load_catalogue(options.lang, "path"), load_catalogue(options.lang), evidence.rules,
     )  # fmt: skip
-    cautions = tuple(each.text_en for each in sorted(all_rows(store, Caution), key=lambda each: each.position))
+    ordered = sorted(all_rows(store, Caution), key=lambda each: each.position)
+    cautions = tuple(caution_text(each, words.plain) for each in ordered)
     there = edition(store)
     assert there is not None, "ensure_evidence came first"
     if chosen is not None:
@@ -170,7 +175,10 @@ def _plain(
         "flags": [*words.headline(answer)[1:], *words.readings(answer), *_flags(answer, words, abstracts)],
         "missing": list(words.missing(answer)),
         "studies": [
-            {"key": each.key, "reference": reference_line(each), "doi": each.doi or None, "pmid": each.pmid or None}
+            {
+                "key": each.key, "reference": reference_line(each, words.plain), "doi": each.doi or None,
+                "pmid": each.pmid or None,
+            }
             for each in _sources(answer, words)
         ],
         "cautions": list(cautions),
@@ -190,39 +198,56 @@ def _as_text(
 ) -> str:
     from reports.words.references import reference_line
 
+    say = words.say
     name, road = words.name(answer), words.road([step.asked for step in answer.steps])
-    blocks = [[_wrapped(words.say.say("head/title", component=name, steps=road or chain))]]
+    blocks = [[_wrapped(say.say("head/title", component=name, steps=road or chain))]]
     blocks.append([_wrapped(" ".join(words.headline(answer)))])
     blocks.append([_wrapped("- " + line) for line in words.readings(answer)])
     steps: list[str] = []
     for place, step in enumerate(answer.steps, start=1):
         told = words.step(step, answer)
-        steps.append(_wrapped(f"{place}. {told.name[:1].upper() + told.name[1:]} [{told.mark}]: {told.lines[0]}"))
+        steps.append(_wrapped(say.say("print/step", place=place, name=told.name, mark=told.mark, line=told.lines[0])))
         steps += [_wrapped(line, "   ") for line in told.lines[1:]]
-    blocks.append(["Step by step (each against the milk just before it)", *steps] if steps else [])
+    blocks.append([say.say("print/steps_lead"), *steps] if steps else [])
     agreement = words.agreement(answer)
     blocks.append([_wrapped(agreement)] if agreement else [])
     missing = words.missing(answer)
-    blocks.append([words.say.say("missing/lead"), *(_wrapped(f"- {line}.") for line in missing)] if missing else [])
+    blocks.append([say.say("missing/lead"), *(_wrapped(f"- {line}.") for line in missing)] if missing else [])
     assumed = words.assumptions(answer)
-    blocks.append([words.say.say("assumed/lead"), *(_wrapped(f"- {line}") for line in assumed)] if assumed else [])
+    blocks.append([say.say("assumed/lead"), *(_wrapped(f"- {line}") for line in assumed)] if assumed else [])
     flags = _flags(answer, words, abstracts)
-    blocks.append([_wrapped("Flags: " + "; ".join(flags) + ".")] if flags else [])
+    blocks.append([_wrapped(say.say("print/flags", flags="; ".join(flags)))] if flags else [])
     sources = []
     for number, study in enumerate(_sources(answer, words), start=1):
         links = [f"https://doi.org/{study.doi}" if study.doi else "", f"PMID {study.pmid}" if study.pmid else ""]
-        sources.append(_wrapped(" ".join(part for part in (f"[{number}]", reference_line(study), *links) if part)))
+        line = (f"[{number}]", reference_line(study, words.plain), *links)
+        sources.append(_wrapped(" ".join(part for part in line if part)))
     blocks.append(sources)
-    blocks.append([f"Evidence of {there.evidence_of}, edition {there.hash[:12]}."])
-    blocks.append(["Keeping it safe", *(_wrapped(f"* {caution}") for caution in cautions)])
+    blocks.append([evidence_line(there, words)])
+    blocks.append(safe_lines(cautions, words))
     return "\n\n".join("\n".join(block) for block in blocks if block)
+
+
+def evidence_line(there: EditionRecord, words: PathWords) -> str:
+    """Return which evidence was asked, and its edition."""
+    day = words.say.date(date.fromisoformat(there.evidence_of))
+    return words.say.say("print/evidence", date=day, edition=there.hash[:12])
+
+
+def safe_lines(cautions: tuple[str, ...], words: PathWords) -> list[str]:
+    """Return the cautions under their heading."""
+    from reports.words.catalogue import load_catalogue
+
+    heading = load_catalogue(words.say.language, "layout").say("keeping_safe")
+    return [heading, *(_wrapped(f"* {caution}") for caution in cautions)]
 
 
 def _as_table(
     answers: list[PathAnswer], chain: str, words: PathWords, cautions: tuple[str, ...], there: EditionRecord
 ) -> str:
+    say = words.say
     road = words.road([step.asked for step in answers[0].steps]) if answers else chain
-    lines = [_wrapped(words.say.say("table/heading", steps=road)), ""]
+    lines = [_wrapped(say.say("table/heading", steps=road)), ""]
 
     def known(answer: PathAnswer) -> tuple[bool, int, str]:
         reached = [place for place, step in enumerate(answer.steps) if step.so_far.status is not None]
@@ -232,11 +257,11 @@ def _as_table(
     for answer in sorted(answers, key=known):
         name, row = words.name(answer), words.row(answer)
         if row:
-            lines.append(_wrapped(f"{name[:1].upper() + name[1:]}: {row}."))
+            lines.append(_wrapped(say.say("print/row", component=name, amount=row)))
         else:
             silent.append(name)
     if silent:
-        lines += ["", _wrapped(words.say.say("table/others", names="; ".join(silent)))]
-    lines += ["", _wrapped(words.say.say("table/foot")), f"Evidence of {there.evidence_of}, edition {there.hash[:12]}."]
-    lines += ["", "Keeping it safe", *(_wrapped(f"* {caution}") for caution in cautions)]
+        lines += ["", _wrapped(say.say("table/others", names="; ".join(silent)))]
+    lines += ["", _wrapped(say.say("table/foot")), evidence_line(there, words)]
+    lines += ["", *safe_lines(cautions, words)]
     return "\n".join(lines)

@@ -8,6 +8,8 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reports.command.bring import add_store_option
+from reports.command.language import add_language_option
+from reports.command.with_settings import add_settings_option, chosen_settings
 
 if TYPE_CHECKING:
     from evidence.model.problems import Problem
@@ -35,6 +37,14 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--unbranded", action="store_true", help="the twin that a clinic may hand out, with no service's name"
     )
+    parser.add_argument(
+        "--paper",
+        choices=("a4", "letter"),
+        default=None,
+        help="size of the printed page (default: your settings', or a4)",
+    )
+    add_language_option(parser)
+    add_settings_option(parser)
     add_store_option(parser)
 
 
@@ -61,6 +71,7 @@ def run(options: argparse.Namespace) -> int:
     from evidence.store import open_store
     from evidence.store.reading import all_rows, edition
     from reports.command.path import read_chain
+    from reports.sheets.brand import dressed
     from reports.sheets.layout import file_name
     from reports.sheets.one_milk import OneMilkMaker
     from reports.sheets.one_milk_page import one_milk_html, one_milk_pdf
@@ -82,16 +93,18 @@ def run(options: argparse.Namespace) -> int:
         problems += found.problems
     if problems or chain is None:
         raise InputProblems(problems)
+    settings = chosen_settings(options)
     store = open_store(options.store)
     ensure_evidence(store)
     evidence, there = path_evidence(store), edition(store)
     assert there is not None, "ensure_evidence came first"
     words = PathWords(
         dict(evidence.components), {study.key: study for study in all_rows(store, Study)},
-        load_catalogue(part="path"), load_catalogue(), evidence.rules,
+        load_catalogue(options.lang, "path"), load_catalogue(options.lang), evidence.rules,
     )  # fmt: skip
     maker = OneMilkMaker(evidence, words, all_rows(store, Caution), there)
     content = maker.sheet(chain, batch=options.batch.strip(), mixing=mixing, unbranded=options.unbranded)
+    content = dressed(content, settings, load_catalogue(options.lang, "settings"))
     page = one_milk_html(content)
     print_page = one_milk_pdf(content, PdfRenderer())
     name = options.out / file_name(content)

@@ -16,10 +16,12 @@ from evidence.handling import Chain
 from evidence.model.tables import Caution, EditionRecord, Study
 from reports.charts.stair import Mark, Stair, stair_of
 from reports.sheets.content import Foot, PageContent, Source
-from reports.words.dates import long_date, look_again
+from reports.words.dates import look_again
+from reports.words.named import caution_text
 from reports.words.one_milk import expected, how_sure, not_known, water_for_a_bag
 from reports.words.path_words import PathWords
-from reports.words.references import reference_line, short_name
+from reports.words.references import reference_line
+from reports.words.told import EDITION, GIVEN, Told
 
 __all__ = ["MilkRow", "OneMilkContent", "OneMilkMaker"]
 
@@ -83,20 +85,24 @@ class OneMilkMaker:
         return OneMilkContent(
             slug=_slug(chain, batch, mixing),
             title=say.say("sheet/title"),
-            keeping_safe=tuple(each.text_en for each in sorted(self.cautions, key=lambda each: each.position)),
+            keeping_safe=tuple(
+                caution_text(each, words.plain) for each in sorted(self.cautions, key=lambda each: each.position)
+            ),
             foot=self._foot(unbranded),
             unbranded=unbranded,
             language=say.language,
             eyebrow=say.say("sheet/batch", batch=batch) if batch else say.say("sheet/no_batch"),
             lead=say.say("sheet/nobody_measured"),
-            steps=say.say("sheet/steps", steps=say.joined(numbered)),
+            steps=Told(say.say("sheet/steps", steps=say.joined(numbered)), GIVEN),
             rows=rows,
             key=say.say("sheet/key", marks="; ".join(marks)),
-            nobody_knows=not_known(answers, words),
-            how_sure=how_sure(answers, self._followed(answers, [step.key for step in asked]), words),
-            water=water_for_a_bag(mixing, words) if mixing is not None else (),
+            nobody_knows=tuple(Told(each, EDITION) for each in not_known(answers, words)),
+            how_sure=Told(how_sure(answers, self._followed(answers, [step.key for step in asked]), words), EDITION),
+            water=tuple(Told(each, GIVEN) for each in water_for_a_bag(mixing, words)) if mixing is not None else (),
             sources=tuple(
-                Source(number, reference_line(each), each.doi or None, each.pmid or None, each.notice or None)
+                Source(
+                    number, reference_line(each, words.plain), each.doi or None, each.pmid or None, each.notice or None
+                )
                 for number, each in enumerate(studies, start=1)
             ),
             short_sources=tuple(self._short(each) for each in with_figures),
@@ -107,7 +113,8 @@ class OneMilkMaker:
         stair = stair_of(answer, self.words)
         told = [say.say("sheet/picture_step", number=tread.number, left=tread.left) for tread in stair.treads]
         picture = say.say("sheet/picture", component=name, steps="; ".join(told))
-        return MilkRow(name[:1].upper() + name[1:], expected(answer, self.words), stair, picture)
+        rows = sorted({row for step in answer.steps for study in step.studies for row in study.rows})
+        return MilkRow(name[:1].upper() + name[1:], Told(expected(answer, self.words), *rows), stair, picture)
 
     def _followed(self, answers: Sequence[PathAnswer], keys: Sequence[str]) -> bool:
         whole = tuple(sorted(Counter(keys).items()))
@@ -119,10 +126,10 @@ class OneMilkMaker:
         )
 
     def _studies(self, keys: Iterable[str]) -> list[Study]:
-        return sorted((self.words.studies[key] for key in set(keys)), key=lambda each: (short_name(each), each.key))
+        return [self.words.studies[key] for key in sorted(set(keys), key=lambda key: (self.words.study(key), key))]
 
     def _short(self, study: Study) -> str:
-        say, name = self.words.say, short_name(study)
+        say, name = self.words.say, self.words.study(study.key)
         if study.doi:
             return say.say("sheet/source_doi", study=name, doi=study.doi)
         if study.pmid:
@@ -133,9 +140,9 @@ class OneMilkMaker:
         plain, read = self.words.plain, date.fromisoformat(self.edition.evidence_of)
         return Foot(
             interest=plain.say("foot/unbranded" if unbranded else "foot/interest"),
-            evidence_of=plain.say("foot/evidence_of", date=long_date(read)),
+            evidence_of=plain.say("foot/evidence_of", date=plain.date(read)),
             edition=plain.say("foot/edition", edition=self.edition.hash[:12]),
-            look_again=plain.say("foot/look_again", date=long_date(look_again(read, self.evidence.rules))),
+            look_again=plain.say("foot/look_again", date=plain.date(look_again(read, self.evidence.rules))),
         )
 
 

@@ -7,7 +7,6 @@ from collections.abc import Sequence
 from evidence.findings.mixing import Mass, Mixing
 from evidence.findings.path import PathAnswer, StepAnswer
 from evidence.findings.path_reading import Reach
-from reports.words.answers import parts
 from reports.words.path_words import PathWords
 
 __all__ = ["expected", "how_sure", "not_known", "water_for_a_bag"]
@@ -15,8 +14,8 @@ __all__ = ["expected", "how_sure", "not_known", "water_for_a_bag"]
 
 def _told(reach: Reach, section: str, words: PathWords, **values: object) -> str | None:
     """Return a reach as a sentence; None where neither end can be given."""
-    low = None if reach.ci_low is None else parts(reach.ci_low)
-    high = None if reach.ci_high is None or reach.ci_high >= 100 else parts(reach.ci_high)
+    low = None if reach.ci_low is None else words.parts(reach.ci_low)
+    high = None if reach.ci_high is None or reach.ci_high >= 100 else words.parts(reach.ci_high)
     if reach.status == "bounded":
         key = {(True, True): "bounded", (True, False): "bounded_open", (False, True): "at_most"}.get(
             (low is not None, high is not None)
@@ -24,8 +23,8 @@ def _told(reach: Reach, section: str, words: PathWords, **values: object) -> str
         return None if key is None else words.say.say(f"sheet/{section}{key}", low=low, high=high, **values)
     wide = (reach.ci_low or 0.0) < words.rules.printing.cant_tell_below_percent and (reach.ci_high or 0.0) > 100
     return words.say.say(
-        f"sheet/{section}{'cant_tell' if wide else 'estimated'}", kept=parts(reach.retained_percent or 0.0), low=low,
-        high=parts(reach.ci_high or 0.0), **values,
+        f"sheet/{section}{'cant_tell' if wide else 'estimated'}", kept=words.parts(reach.retained_percent or 0.0),
+        low=low, high=words.parts(reach.ci_high or 0.0), **values,
     )  # fmt: skip
 
 
@@ -59,8 +58,8 @@ def expected(answer: PathAnswer, words: PathWords) -> str:
         if step.amount is not None:
             amount = step.amount
             return words.say.say(
-                "sheet/alone", step=_place(answer, step), kept=parts(amount.retained_percent), low=parts(amount.ci_low),
-                high=parts(amount.ci_high),
+                "sheet/alone", step=_place(answer, step), kept=words.parts(amount.retained_percent),
+                low=words.parts(amount.ci_low), high=words.parts(amount.ci_high),
             )  # fmt: skip
     return words.say.say("sheet/nothing")
 

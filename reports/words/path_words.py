@@ -15,9 +15,11 @@ from evidence.model.lists import BaselineClass
 from evidence.model.rules import Rules
 from evidence.model.tables import Component, Study
 from reports.words.answers import parts, what_they_saw
-from reports.words.catalogue import Catalogue, joined, number_word
+from reports.words.catalogue import Catalogue
 from reports.words.compared import compared_with
 from reports.words.handlings import handling_words
+from reports.words.named import component_name
+from reports.words.names import Name
 from reports.words.references import short_name
 
 __all__ = ["PathWords", "StepSentences", "degrees", "step_noun"]
@@ -32,17 +34,15 @@ class StepSentences:
     lines: tuple[str, ...]
 
 
-def degrees(celsius: float) -> str:
-    """Return a temperature with a true minus sign."""
-    return f"{celsius:g}".replace("-", "−")
+def degrees(celsius: float, say: Catalogue) -> str:
+    """Return a temperature as the language writes numbers, with a true minus sign."""
+    return say.number(celsius, 0 if celsius == round(celsius) else 1)
 
 
 def _time(days: float, say: Catalogue) -> str:
     if days < 2 and abs(days - 1) > 1e-9:
-        hours = round(days * 24)
-        return say.say("time/one_hour") if hours == 1 else say.say("time/hours", n=hours)
-    whole = round(days)
-    return say.say("time/one_day") if whole == 1 else say.say("time/days", n=whole)
+        return say.count("time/hours", round(days * 24))
+    return say.count("time/days", round(days))
 
 
 def step_noun(step: StepAsked, say: Catalogue, plain: Catalogue) -> str:
@@ -53,9 +53,9 @@ def step_noun(step: StepAsked, say: Catalogue, plain: Catalogue) -> str:
     held = "" if step.days is None else say.say("step/for_days", days=_time(step.days, say))
     low, high = step.temperature_low_c, step.temperature_high_c
     if low is not None and high is not None and low != high:
-        held += say.say("step/between", low=degrees(low), high=degrees(high))
+        held += say.say("step/between", low=degrees(low, say), high=degrees(high, say))
     elif low is not None or high is not None:
-        held += say.say("step/at", degrees=degrees(low if low is not None else high or 0.0))
+        held += say.say("step/at", degrees=degrees(low if low is not None else high or 0.0, say))
     return say.say(key, held=held)
 
 
@@ -82,14 +82,23 @@ class PathWords:
         key = "over_time/where_" + store.replace(":", "_")
         return self.say.say(key if self.say.has(key) else f"over_time/where_{store.split(':')[0]}")
 
-    def component_name(self, answer: PathAnswer | StoreAnswer) -> str:
+    def component_name(self, answer: PathAnswer | StoreAnswer) -> Name:
         """Return the component as it stands in a sentence, with its form where that matters."""
-        name = self.components[answer.component].sentence_name_en
-        if answer.form and answer.form.lower() != name.lower():
-            name = f"{name} ({answer.form})"
-        return f"{name} activity" if answer.measured_as == "activity" and "activity" not in name else name
+        activity = answer.measured_as == "activity"
+        return component_name(self.components[answer.component], self.plain, form=answer.form, activity=activity)
 
-    def name(self, answer: PathAnswer) -> str:
+    def _name_of(self, component: str) -> Name:
+        return component_name(self.components[component], self.plain)
+
+    def parts(self, percent: float) -> str:
+        """Return percent as whole parts of 100."""
+        return parts(percent, self.plain)
+
+    def study(self, key: str) -> str:
+        """Return a study as it is named in a sentence."""
+        return short_name(self.studies[key], self.plain)
+
+    def name(self, answer: PathAnswer) -> Name:
         """Return the component of a path as it stands in a sentence."""
         return self.component_name(answer)
 
@@ -99,7 +108,7 @@ class PathWords:
 
     def road(self, steps: Sequence[StepAsked]) -> str:
         """Return the steps as one list in words."""
-        return joined([self.noun(step) for step in steps])
+        return self.say.joined([self.noun(step) for step in steps])
 
     def headline(self, answer: PathAnswer) -> tuple[str, ...]:
         """Return the answer for the whole path, and how far studies reach where it ends before."""
@@ -125,7 +134,7 @@ class PathWords:
             lacking = [self.noun(step.asked) for step in answer.steps if step.amount is None]
             if not lacking:
                 return self.say.say("head/only_from_frozen", component=name)
-            return self.say.say("head/not_identified", component=name, lacking=joined(lacking))
+            return self.say.say("head/not_identified", component=name, lacking=self.say.joined(lacking))
         return self._beyond(beyond, "head", component=name, step=self.noun(beyond.asked))
 
     def _beyond(self, found: StepAnswer, section: str, **values: object) -> str:
@@ -136,13 +145,13 @@ class PathWords:
             how = "" if measured.longest_is_figure else self.say.say("each/longest_words")
             time = _time(longest, self.say) if longest is not None else ""
             return self.say.say(f"{section}/beyond_time", longest=time, how=how, **values)
-        cold, warm = degrees(measured.coldest_c or 0.0), degrees(measured.warmest_c or 0.0)
+        cold, warm = degrees(measured.coldest_c or 0.0, self.say), degrees(measured.warmest_c or 0.0, self.say)
         where = self.say.say("time/at_only" if cold == warm else "time/from_to", cold=cold, warm=warm)
         return self.say.say(f"{section}/beyond_temperature", where=where, **values)
 
     def _reach(self, reach: Reach, answer: PathAnswer, section: str, **values: object) -> str:
-        low = None if reach.ci_low is None else parts(reach.ci_low)
-        high = None if reach.ci_high is None else parts(reach.ci_high)
+        low = None if reach.ci_low is None else self.parts(reach.ci_low)
+        high = None if reach.ci_high is None else self.parts(reach.ci_high)
         if reach.status == "bounded":
             is_open = reach.ci_high is None or reach.ci_high >= 100
             key = {(True, True): "bounded_open", (True, False): "bounded", (False, False): "at_most"}.get(
@@ -153,7 +162,7 @@ class PathWords:
         # one step that studies measured as such is joined with nothing
         one = answer.steps[0].direct and answer.steps[0].so_far == reach
         numbers = {
-            "kept": parts(kept), "gone": parts(max(100 - kept, 0)), "low": low, "high": high,
+            "kept": self.parts(kept), "gone": self.parts(max(100 - kept, 0)), "low": low, "high": high,
             "joined": "" if one else self.say.say("head/joined"),
         }  # fmt: skip
         below = self.rules.printing.cant_tell_below_percent
@@ -167,12 +176,12 @@ class PathWords:
         told = []
         for reading in answer.readings:
             step = answer.steps[reading.step]
-            names = joined([short_name(self.studies[key]) for key in dict.fromkeys(s.study for s in step.studies)])
+            names = self.say.joined([self.study(key) for key in dict.fromkeys(s.study for s in step.studies)])
             amount = reading.amount
             if amount is None:
                 told.append(self.say.say("why/frozen_unknown"))
                 continue
-            values = _numbers(amount)
+            values = self._numbers(amount)
             if reading.was == "fresh":
                 dries = step.asked.name.endswith("-dried")
                 furthest = self.furthest(answer)
@@ -182,10 +191,9 @@ class PathWords:
                 key = "why/fresh_dry" if dries else "why/fresh_other"
                 told.append(self.say.say(key, lead=lead, studies=names, step=self.noun(step.asked), **values))
                 if high is not None and high < min(amount.ci_high - 0.5, 100):
-                    told.append(self.say.say("why/capped", high=parts(high)))
+                    told.append(self.say.say("why/capped", high=self.parts(high)))
             elif reading.extra_freezing is not None:
-                words = handling_words(reading.extra_freezing.removesuffix(":jump"), self.plain)
-                extra = words.after.removeprefix("after ")
+                extra = handling_words(reading.extra_freezing.removesuffix(":jump"), self.plain).after
                 told.append(self.say.say("why/frozen_extra", extra=extra, **values))
             else:
                 told.append(self.say.say("why/frozen", **values))
@@ -202,17 +210,16 @@ class PathWords:
             classes = [baseline for _, baseline in dict.fromkeys((each.study, each.baseline) for each in step.studies)]
             compared = compared_with(classes, self.plain) if classes else self.say.say("each/joined")
             key = "each/amount" if step.amount.retained_percent < 99.5 else "each/amount_more"
-            lines.append(self.say.say(key, compared=compared.rstrip("."), **_numbers(step.amount)))
+            lines.append(self.say.say(key, compared=compared.rstrip("."), **self._numbers(step.amount)))
             if step.direct:
-                names = [short_name(self.studies[key]) for key in dict.fromkeys(s.study for s in step.studies)]
-                count = "one" if len(names) == 1 else "several"
-                lines.append(self.say.say(f"each/{count}", k=number_word(len(names)), studies=joined(names)))
+                names = [self.study(key) for key in dict.fromkeys(s.study for s in step.studies)]
+                lines.append(self.say.count("each/studies", len(names), studies=self.say.joined(names)))
                 if step.storage is not None and step.storage.fitted and step.asked.days is not None:
                     lines.append(self.say.say("each/by_time"))
             if step.consistency.tested:
                 lines.append(self._agreement(step))
         elif step.storage is not None and step.storage.measured_days:
-            days = joined([_time(day, self.say) for day in step.storage.measured_days])
+            days = self.say.joined([_time(day, self.say) for day in step.storage.measured_days])
             lines.append(self.say.say("each/no_window", days=days))
         else:
             key = "each/words" if step.said else "each/no_evidence"
@@ -236,12 +243,16 @@ class PathWords:
         low, high = found.ci_low or 0.0, found.ci_high or 0.0
         sentence = self.say.say("agree/fits" if low <= 100 <= high else "agree/differs")
         return self.say.say(
-            "agree/tested", ratio=parts(found.ratio_percent or 0.0), low=parts(low), high=parts(high), sentence=sentence
+            "agree/tested",
+            ratio=self.parts(found.ratio_percent or 0.0),
+            low=self.parts(low),
+            high=self.parts(high),
+            sentence=sentence,
         )
 
     def over_time(self, store: StoreAnswer, step: str) -> list[str]:
         """Return how long until so many of 100 parts are left, or that nobody has measured it."""
-        level = f"{self.rules.storage.left_percent:g}"
+        level = self.say.number(self.rules.storage.left_percent)
         if store.curve is None or store.left is None:
             return [self.say.say("store/none", level=level)]
         curve, left = store.curve, store.left
@@ -255,11 +266,9 @@ class PathWords:
             told.append(self.say.say(key, longest=longest, low=low, level=level))
         elif left.days == 0:
             ends = sorted(100 * math.exp(float(curve.middle[at])) for at in (0, -1))
-            span = (
-                f"about {parts(ends[0])}"
-                if parts(ends[0]) == parts(ends[1])
-                else f"{parts(ends[0])} to {parts(ends[1])}"
-            )
+            low, high = self.parts(ends[0]), self.parts(ends[1])
+            key = "store/about" if low == high else "store/span"
+            span = self.say.say(key, low=low, high=high)
             told.append(self.say.say("store/at_once", longest=longest, left=span, level=level))
         else:
             low = self._when(left.low or 0.0)
@@ -267,7 +276,7 @@ class PathWords:
             days = _time(left.days, self.say)
             told.append(self.say.say("store/steady", days=days, step=step, low=low, high=high, level=level))
         if store.other is not None:
-            orders = {name: parts(left_percent) for name, left_percent in store.other.items()}
+            orders = {name: self.parts(left_percent) for name, left_percent in store.other.items()}
             told.append(self.say.say("store/orders", longest=longest, **orders))
         return told
 
@@ -288,8 +297,9 @@ class PathWords:
         return tuple(
             self.say.say(
                 "assumed/group", step=each.step, component=self.name(answer),
-                components=joined([self.components[key].sentence_name_en for key in each.components]),
-                kept=parts(each.retained_percent), lowest=parts(each.lowest), highest=parts(each.highest),
+                components=self.say.joined([self._name_of(key) for key in each.components]),
+                kept=self.parts(each.retained_percent), lowest=self.parts(each.lowest),
+                highest=self.parts(each.highest),
             )
             for each in answer.assumptions
         )  # fmt: skip
@@ -306,18 +316,17 @@ class PathWords:
 
     def table_amount(self, reach: Reach) -> str:
         """Return a reach in a few words."""
-        low = None if reach.ci_low is None else parts(reach.ci_low)
-        high = None if reach.ci_high is None else parts(reach.ci_high)
+        low = None if reach.ci_low is None else self.parts(reach.ci_low)
+        high = None if reach.ci_high is None else self.parts(reach.ci_high)
         if reach.status == "estimated":
-            return self.say.say("table/estimated", kept=parts(reach.retained_percent or 0.0), low=low, high=high)
+            return self.say.say("table/estimated", kept=self.parts(reach.retained_percent or 0.0), low=low, high=high)
         if reach.ci_high is not None and reach.ci_high < 100:
             return self.say.say("table/bounded" if low is not None else "table/at_most", low=low, high=high)
         return self.say.say("table/bounded_open" if low is not None else "table/neither_end", low=low)
 
-
-def _numbers(amount: Amount) -> dict[str, str]:
-    kept = amount.retained_percent
-    return {
-        "kept": parts(kept), "gone": parts(max(100 - kept, 0)),
-        "low": parts(amount.ci_low), "high": parts(amount.ci_high),
-    }  # fmt: skip
+    def _numbers(self, amount: Amount) -> dict[str, str]:
+        kept = amount.retained_percent
+        return {
+            "kept": self.parts(kept), "gone": self.parts(max(100 - kept, 0)),
+            "low": self.parts(amount.ci_low), "high": self.parts(amount.ci_high),
+        }  # fmt: skip

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-__all__ = ["CAMPAIGN", "EDITION", "Told", "trail_of"]
+__all__ = ["CAMPAIGN", "EDITION", "GIVEN", "Told", "trail_of"]
 
 # trails that are neither an answer's number, a row's id, a study's key nor a document's
 EDITION = "edition"  # counts over the whole table of this edition
 CAMPAIGN = "calibration"  # data/calibration.csv
+GIVEN = "given"  # what the person who made the page gave: weighings of a milk
 
 
 class Told(str):
