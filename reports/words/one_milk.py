@@ -107,23 +107,30 @@ def how_sure(answers: Sequence[PathAnswer], followed: bool, words: PathWords) ->
 def water_for_a_bag(mixing: Mixing, words: PathWords) -> tuple[str, ...]:
     """Return the mass balance as sentences, with what stands before it: the local rules for water and hygiene."""
     say = words.say
-    water = say.say("sheet/grams", n=say.number(mixing.water_g, 1 if mixing.water_g < 10 else 0))
     values = {
         "milk": _mass(mixing.milk, words), "powder": _mass(mixing.powder, words), "bag": _mass(mixing.bag, words),
-        "ratio": say.number(mixing.milk_for_powder, 1), "water": water,
-        "volume": say.say("sheet/millilitres", n=say.number(mixing.water_g, 1 if mixing.water_g < 10 else 0)),
-        "made_up": say.say("sheet/grams", n=say.number(mixing.made_up_g, 1 if mixing.made_up_g < 10 else 0)),
+        "milk_g": _grams(mixing.milk.grams, words), "powder_g": _grams(mixing.powder.grams, words),
+        "bag_g": _grams(mixing.bag.grams, words), "ratio": say.number(mixing.milk_for_powder, 1),
+        "water": _grams(mixing.water_g, words),
+        "volume": say.say("sheet/millilitres", n=_number(mixing.water_g, words)),
+        "made_up": _grams(mixing.made_up_g, words),
     }  # fmt: skip
-    return (
-        say.say("sheet/water_balance", **values),
-        say.say("sheet/water_bag", **values),
-        say.say("sheet/water_rules"),
-    )
+    keys = ("water_rules", "water_balance", "water_bag")
+    return tuple(say.say(f"sheet/{key}", **values) for key in keys)
 
 
 def _mass(mass: Mass, words: PathWords) -> str:
-    whole = abs(mass.grams - round(mass.grams)) < 0.05 or mass.grams >= 1000
-    grams = words.say.number(mass.grams, 0 if whole else 1)
     if mass.unit == "g":
-        return words.say.say("sheet/grams", n=grams)
-    return words.say.say("sheet/grams_written", number=mass.number, unit=mass.unit, n=grams)
+        return _grams(mass.grams, words)
+    written = {"number": mass.number, "unit": mass.unit}
+    return words.say.say("sheet/grams_written", n=_number(mass.grams, words), **written)
+
+
+def _grams(grams: float, words: PathWords) -> str:
+    return words.say.say("sheet/grams", n=_number(grams, words))
+
+
+def _number(grams: float, words: PathWords) -> str:
+    """Return grams to the nearest whole one, below 50 to a tenth: kitchen scales show no more."""
+    whole = grams >= 50 or abs(grams - round(grams)) < 0.05
+    return words.say.number(grams, 0 if whole else 1)
