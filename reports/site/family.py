@@ -10,6 +10,8 @@ from reports.sheets.content import SheetContent
 from reports.sheets.family.comparison import comparison
 from reports.sheets.family.content import FamilyPage
 from reports.sheets.family.maker import FamilyMaker
+from reports.sheets.family.overview import overview
+from reports.sheets.family.smell import smell_and_taste
 from reports.sheets.layout import file_name
 from reports.words.catalogue import load_catalogue
 
@@ -30,7 +32,8 @@ class Family:
 def family_of(sheets: Sequence[SheetContent], maker: FamilyMaker) -> Family:
     """Return all pages beside the sheets of one edition, and the sheets with links to them."""
     ways = {sheet.slug: page for sheet in sheets if (page := comparison(sheet.slug, maker)) is not None}
-    about_all: list[tuple[str, FamilyPage]] = []
+    composed = (("overview", overview(maker)), ("smell", smell_and_taste(maker)))
+    about_all = [(kind, page) for kind, page in composed if page is not None]
     links = tuple((maker.words.say(f"more/{kind}"), file_name(page)) for kind, page in about_all)
     pages = [page for _, page in about_all]
     linked = []

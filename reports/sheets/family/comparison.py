@@ -9,10 +9,11 @@ from evidence.findings.finding import Finding, Said, StudyEstimate
 from evidence.findings.side_by_side import MeasuredTogether, measured_together
 from reports.sheets.family.content import Leaflet, Line, Section
 from reports.sheets.family.maker import FamilyMaker
+from reports.sheets.family.order import handling_place
 from reports.words.answers import component_words, parts
 from reports.words.choose import in_page_order
 from reports.words.compared import against_phrase
-from reports.words.handlings import family, handling_words, load_handlings
+from reports.words.handlings import family, handling_words
 from reports.words.named import component_name
 from reports.words.references import short_name
 from reports.words.told import Told
@@ -101,17 +102,10 @@ def _chosen(findings: Sequence[Finding], form: tuple[str, str]) -> list[Finding]
     return sorted(best.values(), key=lambda finding: _place(finding.handling))
 
 
-def _place(handling: str) -> tuple[int, int, float, str]:
+def _place(handling: str) -> tuple[int, tuple[int, float, str]]:
     """Return where a handling stands on the page: by way of keeping, then by kind, then by time."""
-    way, kind, known = kind_of_handling(handling), family(handling), load_handlings()
-    order = known[kind].order if kind in known else len(known)
-    return KINDS.index(way) if way else len(KINDS), order, _from_time(handling), handling
-
-
-def _from_time(handling: str) -> float:
-    """Return where a handling's window of time begins, so that windows stand in order; not stated comes last."""
-    low, _, _ = handling.rpartition(":")[2].removesuffix("d").removesuffix("h").partition("-")
-    return {"to": 0.0, "over": 9999.0}.get(low, float(low) if low.isdigit() else 99999.0)
+    way = kind_of_handling(handling)
+    return KINDS.index(way) if way else len(KINDS), handling_place(handling)
 
 
 def _lines(findings: Sequence[Finding], maker: FamilyMaker) -> tuple[Line, ...]:

@@ -13,16 +13,17 @@ __all__ = ["Card", "Dossier", "Drawing", "FamilyPage", "Leaflet", "Line", "Overv
 class Line:
     """One answer on a page that holds many: what it is about, the answer with its comparison in the same sentence.
 
-    sure is how sure anyone can be, worded ("" where there is nothing to be sure of); number the answer's own number;
-    page the file name of the component's sheet, "" for no link. bar is None where no range may be drawn.
+    sure is how sure anyone can be, worded ("" where there is nothing to be sure of); number the answer's own number.
+    bar is None where no range may be drawn. names are components that share the answer, each with the file name of its
+    sheet ("" for no link); they stand before it.
     """
 
     lead: str
     answer: str
     sure: str = ""
     number: str = ""
-    page: str = ""
     bar: Bar | None = None
+    names: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)

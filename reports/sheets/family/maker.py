@@ -18,7 +18,7 @@ from reports.words.brief import short_answer
 from reports.words.catalogue import Catalogue
 from reports.words.compared import hundred_is
 from reports.words.handlings import handling_words
-from reports.words.named import caution_text, component_name
+from reports.words.named import caution_text, component_name, page_name
 
 __all__ = ["FamilyMaker"]
 
@@ -57,22 +57,28 @@ class FamilyMaker:
         """Return a component by its id."""
         return self.sheets.library.components[key]
 
-    def line(self, finding: Finding, *, lead: str | None = None, ranged: bool = False, link: bool = False) -> Line:
-        """Return one answer: led by its handling, or by the words given; ranged: with the bar of what fits."""
+    def line(self, finding: Finding, *, named: bool = False, ranged: bool = False) -> Line:
+        """Return one answer, led by its handling; named: and its component; ranged: with the bar of what fits."""
         library, say = self.sheets.library, self.say
         component, after = library.components[finding.component], handling_words(finding.handling, say).after
         name = component_words(finding, library, say)
-        if lead is None:
-            plain = name == component_name(component, say)
-            lead = self.words.say("line/lead" if plain else "line/lead_variant", after=after, component=name)
+        variant = named or name != component_name(component, say)
+        lead = self.words.say("line/lead_variant" if variant else "line/lead", after=after, component=name)
         told = short_answer(finding, library, say)
         return Line(
             lead=lead,
             answer=self.words.say("line/answer", answer=told),
             sure="" if finding.state == "listed_only" else say.say(f"sure/{finding.certainty.level}", because=""),
             number=finding.number,
-            page=self.pages.get(finding.component, "") if link and not self.unbranded else "",
             bar=self.range_bar(finding) if ranged else None,
+        )
+
+    def named(self, components: Iterable[str]) -> tuple[tuple[str, str], ...]:
+        """Return the names of components with their sheets' file names, "" on unbranded pages and without a sheet."""
+        library = self.sheets.library
+        return tuple(
+            (page_name(library.components[key], self.say), "" if self.unbranded else self.pages.get(key, ""))
+            for key in components
         )
 
     def range_bar(self, finding: Finding) -> Bar | None:
