@@ -194,7 +194,8 @@ def _made(
         if handling is not None:
             asked.add((row["component"], row["form"], row["measured_as"], handling))
     cautions: list[Row] = [
-        {column: row[column] for column in ("id", "text_en", "topics", "guidance")} | {"position": position}
+        {column: row[column] for column in ("id", "text_en", "text_fr", "text_es", "topics", "guidance")}
+        | {"position": position}
         for position, row in enumerate(rows("cautions"), start=1)
     ]
     numbered: list[Row] = list(rows("questions"))

@@ -80,6 +80,10 @@ class Component(_Row, table=True):
     name_fr: str = ""
     name_es: str = ""
     sentence_name_en: str
+    sentence_name_fr: str = ""
+    sentence_name_es: str = ""
+    grammar_fr: str = ""
+    grammar_es: str = ""
     group: str
     kind: str
     wanted: str
@@ -88,6 +92,8 @@ class Component(_Row, table=True):
     infoods_tagname: str = ""
     question_worthy: str = ""
     what_it_does_en: str = ""
+    what_it_does_fr: str = ""
+    what_it_does_es: str = ""
     origin: str
 
 
@@ -209,6 +215,8 @@ class Caution(_Row, table=True):
     id: str = Field(primary_key=True)
     position: int
     text_en: str
+    text_fr: str = ""
+    text_es: str = ""
     topics: str = ""
     guidance: str = ""
     origin: str

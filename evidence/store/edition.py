@@ -22,7 +22,13 @@ EVIDENCE_TABLES = (
 )  # fmt: skip
 # rules that order a reading list, guard a spreadsheet, dress or date a page change no figure and no sentence
 _NOT_ABOUT_EVIDENCE = {"pages", "reading_list", "settings", "spreadsheet"}
-_NOT_EVIDENCE = {"origin", "baseline_class"}
+# translations say the same again: a better word in French is no new evidence
+_TRANSLATED = {
+    f"{column}_{language}"
+    for column in ("sentence_name", "grammar", "what_it_does", "text")
+    for language in ("fr", "es")
+}
+_NOT_EVIDENCE = {"origin", "baseline_class"} | _TRANSLATED
 
 
 def _canonical(table: Table, row: RowMapping) -> list[str]:

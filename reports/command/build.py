@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import argparse
 import sys
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, NoReturn
 
 from reports.command.bring import add_store_option
 from reports.command.with_settings import add_settings_option, chosen_settings
+from reports.words.catalogue import LANGUAGES
 
 if TYPE_CHECKING:
     from tqdm import tqdm
@@ -39,11 +41,18 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
         default=None,
         help="ml and °C, or fl oz and °F (default: your settings', or metric)",
     )
+    parser.add_argument(
+        "--language",
+        choices=(*LANGUAGES, "all"),
+        default=None,
+        help="language of the pages (default: your settings', or en); of several the first stands in DIR itself, "
+        "each other in a folder of its own",
+    )
     add_settings_option(parser)
     add_store_option(parser)
 
 
-def _show(bar: tqdm[NoReturn], done: int) -> None:
+def _show(bar: tqdm[NoReturn], done: int, _all: int) -> None:
     bar.update(done - bar.n)
 
 
@@ -60,19 +69,27 @@ def run(options: argparse.Namespace) -> int:
         raise InputProblems([Problem("--workers", None, None, str(options.workers), "1 or more")])
     settings = chosen_settings(options)
     store = open_store(options.store)
-    site = compose_site(store, unbranded=options.unbranded, settings=settings)
+    chosen = settings.languages if options.language is None else (options.language,)
+    languages = tuple(LANGUAGES) if chosen == ("all",) else tuple(chosen)
+    others: list[str] = []
     try:
-        with tqdm(total=len(site.pages), unit="page", disable=not sys.stderr.isatty()) as bar:
-            written = write_site(
-                options.out, site.pages, site.index, site.evidence, workers=options.workers,
-                progress=lambda done, _all: _show(bar, done),
-            )  # fmt: skip
+        for language in languages:
+            site = compose_site(
+                store, unbranded=options.unbranded, language=language, languages=languages, settings=settings
+            )
+            folder = options.out if language == languages[0] else options.out / language
+            with tqdm(total=len(site.pages), unit="page", disable=not sys.stderr.isatty(), desc=language) as bar:
+                written = write_site(
+                    folder, site.pages, site.index, site.evidence, workers=options.workers,
+                    progress=partial(_show, bar),
+                )  # fmt: skip
+            others += written.others
+            count = f"{len(site.sheets)} sheets, {len(site.family)} more pages (HTML and PDF) and an index"
+            print(f"{count}: {folder / 'index.html'}")
     except (ValueError, OSError) as refused:
         raise InputProblems(
             [Problem("--out", None, None, f"{options.out} ({refused})", "a folder that can be written")]
         ) from None
-    count = f"{len(site.sheets)} sheets, {len(site.family)} more pages (HTML and PDF) and an index"
-    print(f"{count}: {options.out / 'index.html'}")
-    if written.others:
-        print(f"Left as they were, not of this edition: {', '.join(written.others[:5])}")
+    if others:
+        print(f"Left as they were, not of this edition: {', '.join(others[:5])}")
     return 0

@@ -131,7 +131,8 @@ class PageContent:
 
     keeping_safe holds the cautions: a page without any is refused. An unbranded page carries no link to the service's
     other pages; it may share its slug with its branded twin, because its files are named slug-unbranded. more_pages
-    are links to pages about the same: their text, and their file name without ending.
+    are links to pages about the same: their text, and their file name without ending. languages are the same page in
+    other languages: code, the language's own name, address.
     """
 
     slug: str
@@ -139,6 +140,7 @@ class PageContent:
     keeping_safe: tuple[str, ...]
     foot: Foot
     language: str = "en"
+    languages: tuple[tuple[str, str, str], ...] = ()
     unbranded: bool = False
     banner: str = ""
     brand: Brand | None = None

@@ -87,7 +87,10 @@ def draw_charts(content: SheetContent) -> tuple[ChartDrawing | None, ...]:
 def _card_labels(words: LayoutWords) -> str:
     """On a phone a row is a card: each cell is preceded by its column's word, said once here and not in every cell."""
     names = ("n", "handling", "compared_with", "as_printed", "effect", "spread_how", "used")
-    said = [json.dumps(words[name] + ("" if words[name].endswith("?") else ":"), ensure_ascii=False) for name in names]
+    said = [
+        json.dumps(words[name] + ("" if words[name].endswith("?") else words["colon"]), ensure_ascii=False)
+        for name in names
+    ]
     rules = [
         f'.stack td:nth-child({place}):not(:empty)::before{{content:{text} " "}}'
         for place, text in enumerate(said, start=2)

@@ -13,6 +13,7 @@ from reports.charts.labels import ChartLabels
 from reports.sheets.content import Foot, PageContent
 from reports.words.catalogue import load_catalogue
 from reports.words.told import Told, trail_of
+from reports.words.typography import unbroken
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -89,15 +90,15 @@ def ready(content: P) -> P:
 
 
 def clean(value: T) -> T:
-    """The same value with characters that no page can carry taken out of every text, however deep."""
+    """The same value as a page can carry it, each text however deep: no forbidden characters, units kept by numbers."""
     return _clean(value)  # type: ignore[no-any-return]
 
 
 def _clean(value: Any) -> Any:
     if isinstance(value, Told):
-        return Told(FORBIDDEN.sub("", value), *value.trail)
+        return Told(unbroken(FORBIDDEN.sub("", value)), *value.trail)
     if isinstance(value, str):
-        return FORBIDDEN.sub("", value)
+        return unbroken(FORBIDDEN.sub("", value))
     if isinstance(value, tuple):
         return tuple(_clean(item) for item in value)
     if dataclasses.is_dataclass(value) and not isinstance(value, type):
@@ -125,7 +126,7 @@ def file_name(content: PageContent) -> str:
 def edition_line(foot: Foot, words: LayoutWords) -> str:
     """The edition, when to look again and where, on one line."""
     said = ", ".join(text for text in (foot.evidence_of, foot.edition) if text)
-    newest = f"{words['newest']}: {foot.address}" if foot.address else ""
+    newest = f"{words['newest']}{words['colon']} {foot.address}" if foot.address else ""
     return " ".join(text for text in (f"{said}.", foot.look_again, newest) if text)
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 
 from evidence.findings import ensure_evidence, findings, other_choices
@@ -25,7 +25,7 @@ from reports.site.evidence_pages import EvidencePage, evidence_pages
 from reports.site.family import family_of
 from reports.site.index import AnswerKind, IndexContent, IndexEntry
 from reports.words.brief import short_answer
-from reports.words.catalogue import Catalogue, load_catalogue
+from reports.words.catalogue import LANGUAGES, Catalogue, load_catalogue
 from reports.words.choose import DRYING, FREEZING, by_component, has_sheet, leading
 from reports.words.library import Library, load_library
 from reports.words.named import caution_text, group_name, page_name
@@ -51,10 +51,17 @@ class Site:
 
 
 def compose_site(
-    store: Store, *, unbranded: bool = False, language: str = "en", banner: str = "", settings: Settings = PLAIN
+    store: Store,
+    *,
+    unbranded: bool = False,
+    language: str = "en",
+    languages: Sequence[str] = (),
+    banner: str = "",
+    settings: Settings = PLAIN,
 ) -> Site:
     """Word every component with at least one row on drying or freezing; banner stands on every page.
 
+    languages are all that are built together, the one of the folder itself first; each page links to its twins.
     settings dress the pages; an unbranded twin takes of them what is not the brand.
     """
     ensure_evidence(store)
@@ -68,6 +75,7 @@ def compose_site(
         if name.language == language:
             synonyms[name.component].append(name.name)
     maker = SheetMaker(library, rules, say, banner, other_choices(store))
+    together = () if unbranded else languages  # an unbranded page goes out alone
     chosen = [component for key, component in sorted(library.components.items()) if has_sheet(rows[key])]
     own = load_catalogue(language, "settings")
     sheets = tuple(
@@ -100,6 +108,7 @@ def compose_site(
         evidence_of=say.say("foot/evidence_of", date=say.date(date.fromisoformat(library.edition.evidence_of))),
         edition=say.say("foot/edition", edition=library.edition.hash[:12]),
         language=language,
+        languages=_twins("index", language, together),
         banner=banner,
         brand=None if unbranded else brand_of(settings, own),
         service="" if unbranded else service_line(settings, own),
@@ -129,7 +138,23 @@ def compose_site(
         say,
         index,
     )
-    return Site(family.sheets, index, pages, family.pages)
+    return Site(
+        tuple(replace(each, languages=_twins(file_name(each), language, together)) for each in family.sheets),
+        index,
+        pages,
+        tuple(replace(each, languages=_twins(file_name(each), language, together)) for each in family.pages),
+    )
+
+
+def _twins(page: str, language: str, languages: Sequence[str]) -> tuple[tuple[str, str, str], ...]:
+    """Return the same page in the other languages: code, the language's own name, address from this page."""
+    first = languages[0] if languages else language
+    up = "" if language == first else "../"
+    return tuple(
+        (each, LANGUAGES[each], f"{up}{'' if each == first else each + '/'}{page}.html")
+        for each in languages
+        if each != language
+    )
 
 
 def _entry(

@@ -58,6 +58,7 @@ class IndexContent:
     evidence_of: str
     edition: str
     language: str = "en"
+    languages: tuple[tuple[str, str, str], ...] = ()
     links: tuple[tuple[str, str], ...] = ()
     banner: str = ""
     brand: Brand | None = None

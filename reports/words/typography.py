@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import unicodedata
 
-__all__ = ["NO_BREAK", "THIN", "say_number", "sort_key", "starts_with_i", "typeset"]
+__all__ = ["NO_BREAK", "THIN", "say_number", "sort_key", "starts_with_i", "typeset", "unbroken"]
 
 NO_BREAK, THIN = "\u00a0", "\u202f"
 
@@ -25,6 +25,11 @@ def typeset(text: str, language: str) -> str:
         text = _THIN_BEFORE.sub(THIN, text)
         text = _FULL_BEFORE.sub(NO_BREAK, text)
         text = _GUILLEMETS.sub(THIN, text)
+    return unbroken(text)
+
+
+def unbroken(text: str) -> str:
+    """Return the text with no break between a number and its unit."""
     return _UNIT.sub(NO_BREAK, text)
 
 
