@@ -137,6 +137,7 @@ def write_tables(folder: Path, **rows: Sequence[Mapping[str, object]]) -> tuple[
             for name, outcome in _OUTCOMES.items()
         ],
         "measurements": [cells(retained_percent=80, n=5, n_kind="donors", id="alpha2031milk-1")],
+        "overrides": [],
         **rows,
     }  # fmt: skip
     for name, schema in load_schemas().items():

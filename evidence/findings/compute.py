@@ -11,11 +11,12 @@ from typing import Literal
 from evidence.effects import pooled_class
 from evidence.findings.finding import Classical, Finding, Pooled, State, StudyEstimate
 from evidence.findings.gather import Gathered, gather, with_weights
+from evidence.findings.reviewed import reviewed
 from evidence.findings.state import certainty, more_cautious, state_of
 from evidence.handling import contrast, handling_key, parse_chain
 from evidence.model.lists import BaselineClass, PooledClass
 from evidence.model.rules import Rules, TauRules
-from evidence.model.tables import Appraisal, Component, Measurement, Overlap, Question
+from evidence.model.tables import Appraisal, Component, Measurement, Overlap, Override, Question
 from evidence.synthesis import GridSettings, TauPrior, fit_tau_median, pool, posterior
 
 __all__ = ["Answer", "Asked", "Evidence", "SharedTau", "answer", "ask", "compute_findings", "shared_tau"]
@@ -25,7 +26,7 @@ __all__ = ["Answer", "Asked", "Evidence", "SharedTau", "answer", "ask", "compute
 class Evidence:
     """What findings are computed from; uncitable: studies whose paper has not been identified.
 
-    appraisals are read by the sensitivity analysis only.
+    appraisals are read by the sensitivity analysis only; overrides set how sure anyone can be, by hand.
     """
 
     components: Sequence[Component]
@@ -34,6 +35,7 @@ class Evidence:
     questions: Sequence[Question]
     uncitable: frozenset[str] = frozenset()
     appraisals: Sequence[Appraisal] = ()
+    overrides: Sequence[Override] = ()
 
 
 @dataclass(frozen=True)
@@ -246,7 +248,9 @@ def answer(gathered: Gathered, tau: SharedTau | None, rules: Rules) -> Answer:
     return Answer(pooled, with_words, other, "with_words")
 
 
-def _find(asked: Asked, shared: dict[PooledClass, SharedTau], rules: Rules) -> Finding:
+def _find(
+    asked: Asked, shared: dict[PooledClass, SharedTau], rules: Rules, overrides: Sequence[Override] = ()
+) -> Finding:
     gathered, group, question = asked.gathered, asked.group, asked.question
     figures = [study for study in gathered.studies if study.kind == "figure"]
     tau = None if group is None else shared[group]
@@ -279,7 +283,10 @@ def _find(asked: Asked, shared: dict[PooledClass, SharedTau], rules: Rules) -> F
         not_pooled=gathered.not_pooled,
         baselines=baselines,
         flags=_flags(gathered, asked.rows),
-        certainty=certainty(found.pooled, group, baselines, gathered.said, _infrared_only(asked, rules), rules),
+        certainty=reviewed(
+            certainty(found.pooled, group, baselines, gathered.said, _infrared_only(asked, rules), rules),
+            [each for each in overrides if each.number == question.number],
+        ),
     )
 
 
@@ -287,4 +294,4 @@ def compute_findings(evidence: Evidence, rules: Rules) -> tuple[list[Finding], d
     """Answer every question that has rows; also return the heterogeneity that the classes share."""
     asked = ask(evidence, rules)
     shared = shared_tau(asked, rules)
-    return [_find(each, shared, rules) for each in asked], shared
+    return [_find(each, shared, rules, evidence.overrides) for each in asked], shared

@@ -95,7 +95,7 @@ def import_own(store: Store, paths: Sequence[Path]) -> Imported:
     """Bring a user's own tables and references into the store. Raises InputProblems; the store then stays as it was."""
     from evidence.intake.bundle import Known, read_files
     from evidence.model.rules import load_rules
-    from evidence.model.tables import Component, Measurement, Study
+    from evidence.model.tables import Component, Measurement, Question, Study
     from evidence.store.importing import import_rows
 
     ensure_evidence(store)
@@ -108,6 +108,7 @@ def import_own(store: Store, paths: Sequence[Path]) -> Imported:
             "measurement": _shipped(all_rows(store, Measurement), "id"),
             "component": _shipped(components, "id"),
         },
+        frozenset(question.number for question in all_rows(store, Question)),
     )
     bundle = read_files(paths, known)
     origin = f"own {_who()} {date.today().isoformat()}"
@@ -201,7 +202,7 @@ def _compute(store: Store) -> tuple[list[Finding], dict[PooledClass, SharedTau]]
 
 def _evidence(store: Store) -> Evidence:
     from evidence.findings.compute import Evidence
-    from evidence.model.tables import Appraisal, Component, Measurement, Overlap, Question, Study
+    from evidence.model.tables import Appraisal, Component, Measurement, Overlap, Override, Question, Study
 
     return Evidence(
         all_rows(store, Component),
@@ -210,4 +211,5 @@ def _evidence(store: Store) -> Evidence:
         all_rows(store, Question),
         frozenset(study.key for study in all_rows(store, Study) if study.completeness == "unidentified"),
         all_rows(store, Appraisal),
+        all_rows(store, Override),
     )

@@ -16,6 +16,7 @@ __all__ = [
     "Level",
     "NotPooled",
     "Pooled",
+    "Review",
     "Said",
     "State",
     "StudyEstimate",
@@ -136,11 +137,39 @@ class CertaintyStep:
 
 
 @dataclass(frozen=True)
+class Review:
+    """What a named reviewer set by hand, and what the figures alone gave when it was signed (computed).
+
+    date as YYYY-MM-DD; second is empty where nobody else signed, else someone who gains nothing from sales. counts: it
+    is the newest, and level is what it says.
+    """
+
+    certainty: Level
+    computed: Level
+    by: str
+    reason: str
+    date: str
+    second: str
+    counts: bool
+
+
+@dataclass(frozen=True)
 class Certainty:
-    """How sure anyone can be, and every step down from high."""
+    """How sure anyone can be, and every step down from high.
+
+    steps lead to computed, what the figures alone give; reviews are all that were signed, oldest first. Where nobody
+    set anything by hand, computed is None, and level is what the steps give.
+    """
 
     level: Level
     steps: tuple[CertaintyStep, ...]
+    computed: Level | None = None
+    reviews: tuple[Review, ...] = ()
+
+    @property
+    def in_force(self) -> Review | None:
+        """The review that counts, or None."""
+        return next((review for review in self.reviews if review.counts), None)
 
 
 @dataclass(frozen=True)

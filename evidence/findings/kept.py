@@ -13,6 +13,7 @@ from evidence.findings.finding import (
     Finding,
     NotPooled,
     Pooled,
+    Review,
     Said,
     StudyEstimate,
 )
@@ -41,5 +42,7 @@ def finding_from_json(text: str) -> Finding:
     raw["baselines"] = tuple((word, count) for word, count in raw["baselines"])
     raw["flags"] = tuple(raw["flags"])
     steps = tuple(CertaintyStep(**step) for step in raw["certainty"]["steps"])
-    raw["certainty"] = Certainty(raw["certainty"]["level"], steps)
+    kept = raw["certainty"]
+    reviews = tuple(Review(**review) for review in kept["reviews"])
+    raw["certainty"] = Certainty(kept["level"], steps, kept["computed"], reviews)
     return Finding(**raw)

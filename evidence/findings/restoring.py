@@ -19,7 +19,8 @@ __all__ = ["Restored", "restore_package"]
 Row = dict[str, Any]
 _KEYS = {
     "study": ("key",), "component": ("id",), "componentname": ("component", "language", "name"),
-    "measurement": ("id",), "overlap": ("key_a", "key_b"), "appraisal": ("study", "question"), "question": ("number",),
+    "measurement": ("id",), "overlap": ("key_a", "key_b"), "override": ("id",),
+    "appraisal": ("study", "question"), "question": ("number",),
 }  # fmt: skip
 
 

@@ -9,6 +9,7 @@ from typing import Any
 
 from evidence.handling import baseline_class, contrast, extent, fresh_limit_hours, handling_key, parse_chain
 from evidence.intake.checks import measurement_notices, measurement_problems
+from evidence.intake.overrides import override_problems
 from evidence.intake.reading import Table, read_csv_lines, read_table
 from evidence.intake.references import read_references
 from evidence.intake.schema import TableSchema, load_schemas
@@ -31,12 +32,13 @@ class Known:
     """What rows may refer to beyond the files being read: study keys, and components with their outcome class.
 
     taken: keys that rows of the shipped edition hold, by table ("study", "measurement", "component"); own rows need
-    keys of their own.
+    keys of their own. numbers: of answers that a reviewer may speak of.
     """
 
     studies: frozenset[str] = frozenset()
     outcomes: dict[str, str] = field(default_factory=dict)
     taken: dict[str, frozenset[str]] = field(default_factory=dict)
+    numbers: frozenset[str] = frozenset()
 
 
 @dataclass(frozen=True)
@@ -169,6 +171,9 @@ def assemble(
     for name, columns in _STUDY_COLUMNS.items():
         for table in tables.get(name, []):
             problems += _reference_problems(table, columns, studies, "a key of the bibliography")
+    numbers = {row["number"] for table in tables.get("questions", []) for row in table.rows} | known.numbers
+    for table in tables.get("overrides", []):
+        problems += override_problems(table, numbers)
     for name in _COMPONENT_TABLES:
         for table in tables.get(name, []):
             problems += _reference_problems(table, ("component",), set(outcomes), "an id of components.csv")
@@ -211,6 +216,7 @@ def _made(
         "measurement": measurements,
         "handlingstep": steps,
         "overlap": rows("overlaps"),
+        "override": rows("overrides"),
         "appraisal": rows("appraisals"),
         "composition": rows("composition"),
         "intake": rows("intake"),

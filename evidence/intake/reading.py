@@ -14,6 +14,8 @@ from evidence.model.problems import InputProblems, Problem, nearest_word
 __all__ = ["LONGEST_LINE", "Table", "read_csv_lines", "read_table", "read_text"]
 
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
+# a table that most editions have nothing to put into
+_MAY_BE_EMPTY = {"overrides"}
 LONGEST_LINE = 1_000_000  # characters; a longer line is no table, and guards the memory of a small machine
 
 
@@ -109,7 +111,7 @@ def read_table(path: Path, schema: TableSchema) -> tuple[Table, list[Problem]]:
     problems = _heading(path, heading, schema)
     if problems:
         raise InputProblems(problems)
-    if len(records) == 1:
+    if len(records) == 1 and schema.name not in _MAY_BE_EMPTY:
         raise InputProblems([Problem(path.name, None, None, "a heading alone", "at least one row")])
     rows: list[dict[str, str]] = []
     lines: list[int] = []

@@ -39,6 +39,9 @@ _RANGE_KINDS = tuple(
     for of in ("retained", "change")
 )
 
+# how sure anyone can be, surest first (data/overrides.csv)
+CERTAINTY_LEVELS = ("high", "moderate", "low", "very low")
+
 # asked of every study (data/appraisals.csv)
 APPRAISAL_QUESTIONS = (
     "same-milk",

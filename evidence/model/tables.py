@@ -10,7 +10,7 @@ from pydantic import ConfigDict
 from sqlalchemy import CheckConstraint, Column, ForeignKey, Text, UniqueConstraint
 from sqlmodel import Field, SQLModel
 
-from evidence.model.lists import APPRAISAL_QUESTIONS, CLOSED_LISTS, INTAKE_KINDS
+from evidence.model.lists import APPRAISAL_QUESTIONS, CERTAINTY_LEVELS, CLOSED_LISTS, INTAKE_KINDS
 
 __all__ = [
     "Appraisal",
@@ -25,6 +25,7 @@ __all__ = [
     "Intake",
     "Measurement",
     "Overlap",
+    "Override",
     "Question",
     "SensitivityRecord",
     "Study",
@@ -187,6 +188,22 @@ class Overlap(_Row, table=True):
     certainty: str
     why: str
     keep: str = Field(foreign_key="study.key")
+    origin: str
+
+
+class Override(_Row, table=True):
+    """How sure anyone can be, set by hand: signed, dated, never edited; the newest of an answer's rows counts."""
+
+    __table_args__ = (_one_of("certainty", CERTAINTY_LEVELS), _one_of("computed", CERTAINTY_LEVELS))
+    id: str = Field(primary_key=True)
+    number: str
+    computed: str
+    certainty: str
+    by: str
+    reason: str
+    date: str
+    second: str = ""
+    second_no_interest: str = ""
     origin: str
 
 

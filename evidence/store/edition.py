@@ -17,8 +17,8 @@ __all__ = ["EVIDENCE_TABLES", "canonical_rows", "evidence_hash"]
 
 # what counts as evidence; steps and findings are computed from it, and origin tells whose a row is, not what it says
 EVIDENCE_TABLES = (
-    "study", "component", "componentname", "measurement", "overlap", "appraisal", "composition", "intake", "guidance",
-    "caution", "question",
+    "study", "component", "componentname", "measurement", "overlap", "override", "appraisal", "composition", "intake",
+    "guidance", "caution", "question",
 )  # fmt: skip
 # rules that order a reading list, guard a spreadsheet, dress or date a page change no figure and no sentence
 _NOT_ABOUT_EVIDENCE = {"pages", "reading_list", "settings", "spreadsheet"}

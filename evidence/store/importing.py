@@ -22,12 +22,12 @@ __all__ = ["Imported", "import_rows"]
 Row = dict[str, Any]
 # rows that are replaced whole, children first; studies, components and questions stay, as own rows may refer to them
 _REPLACED = (
-    "handlingstep", "measurement", "overlap", "appraisal", "composition", "intake", "guidance", "caution",
+    "handlingstep", "measurement", "overlap", "override", "appraisal", "composition", "intake", "guidance", "caution",
     "componentname",
 )  # fmt: skip
 _INSERT_ORDER = (
-    "study", "component", "componentname", "measurement", "handlingstep", "overlap", "appraisal", "composition",
-    "intake", "guidance", "caution",
+    "study", "component", "componentname", "measurement", "handlingstep", "overlap", "override", "appraisal",
+    "composition", "intake", "guidance", "caution",
 )  # fmt: skip
 
 # question numbers: A-0412 of the shipped evidence, B-0001 of rows a user brought
@@ -76,7 +76,7 @@ def _clear_own(connection: Connection, tables: dict[str, list[Row]]) -> None:
             connection.execute(statement, [{"wanted": row["id"]} for row in rows])
     for name in _REPLACED[1:]:
         table, rows = _table(name), tables.get(name, [])
-        if rows:
+        if rows and name != "override":  # signed rows are never taken back
             statement = delete(table).where(table.c.origin.like("own%"))
             for column in table.primary_key.columns:
                 statement = statement.where(column == bindparam(f"key_{column.key}"))
@@ -97,6 +97,22 @@ def _clashes(connection: Connection, name: str, rows: Sequence[Row], origin: str
         for row in rows
         if _key(table, row) in there and there[_key(table, row)].split(" ")[0] != origin.split(" ")[0]
     ]  # fmt: skip
+
+
+def _unsigned_yet(connection: Connection, rows: Sequence[Row]) -> list[Row]:
+    """Return the signed rows that are not there yet. Raises InputProblems where one would change what was signed."""
+    table = _table("override")
+    there = {row["id"]: dict(row) for row in connection.execute(select(table)).mappings()}
+    problems = [
+        Problem(
+            "overrides.csv", None, "id", row["id"], "a new id: what was signed is never edited, a newer row replaces it"
+        )
+        for row in rows
+        if row["id"] in there and any(there[row["id"]][column] != row[column] for column in row if column != "origin")
+    ]
+    if problems:
+        raise InputProblems(problems)
+    return [row for row in rows if row["id"] not in there]
 
 
 def _merge(connection: Connection, name: str, rows: Sequence[Row]) -> None:
@@ -165,6 +181,8 @@ def _write(connection: Connection, tables: dict[str, list[Row]], origin: str) ->
                for found in _clashes(connection, name, marked[name], origin)]  # fmt: skip
     if clashes:
         raise InputProblems(clashes)
+    if "override" in marked:
+        marked["override"] = _unsigned_yet(connection, marked["override"])
     for name in ("study", "component"):
         _merge(connection, name, marked.get(name, []))
     for name in _INSERT_ORDER[2:]:

@@ -77,7 +77,8 @@ def _own(files: Sequence[Path]) -> list[Bundle]:
                 "measurement": frozenset(row["id"] for row in shipped.rows("measurement")),
                 "component": frozenset(row["id"] for row in shipped.rows("component")),
             }
-            bundles.append(read_files(others, replace(held.known, taken=taken)))
+            numbers = frozenset(row["number"] for row in shipped.rows("question"))
+            bundles.append(read_files(others, replace(held.known, taken=taken, numbers=numbers)))
         except InputProblems as found:
             problems += found.problems
     if problems:

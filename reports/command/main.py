@@ -18,6 +18,7 @@ DONE, INPUT, NO_ANSWER, OUR_FAULT = 0, 2, 3, 4
 COMMANDS = {
     "build": ("reports.command.build", "write a sheet (HTML and PDF) for every component, and an index"),
     "answer": ("reports.command.answer", "answer a question in words, with figures and sources"),
+    "review": ("reports.command.review", "set how sure anyone can be by hand: a named reviewer, a reason, a date"),
     "why": ("reports.command.why", "go from a printed answer to its rule, its rows and the places in the papers"),
     "start": ("reports.command.start", "make a folder with the settings of your own service"),
     "demo": ("reports.command.demo", "write pages of an invented service's invented series, to look around in"),

@@ -28,6 +28,7 @@ from reports.words.printed import (
     stage_words,
 )
 from reports.words.references import short_name
+from reports.words.reviews import review_lines
 from reports.words.told import Told
 
 __all__ = ["clinician_blocks", "other_handlings_block", "other_rows_block"]
@@ -183,7 +184,7 @@ def _steps(finding: Finding, rules: Rules, say: Catalogue) -> tuple[str, ...]:
         say.say(f"step/{step.reason}", down=say.count("clinician/steps_down", step.down), **values)
         for step in finding.certainty.steps
     ]
-    return (say.say("step/start"), *told)
+    return (say.say("step/start"), *told, *review_lines(finding, say))
 
 
 def _plain(value: float, say: Catalogue) -> str:

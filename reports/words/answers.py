@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from datetime import date
 
-from evidence.findings.finding import Finding, Pooled, Said, StudyEstimate
+from evidence.findings.finding import Finding, Pooled, Review, Said, StudyEstimate
 from evidence.model.tables import Measurement
 from reports.words.catalogue import Catalogue, load_catalogue
 from reports.words.compared import against_phrase, compared_phrase
@@ -18,6 +19,7 @@ from reports.words.references import short_name
 
 __all__ = [
     "answer_sentences",
+    "by_hand",
     "component_words",
     "fresh_leads",
     "how_sure",
@@ -277,7 +279,19 @@ def how_sure(finding: Finding, say: Catalogue) -> str:
     steps = sorted(finding.certainty.steps, key=lambda step: -step.down)[:_MOST_REASONS]
     reasons = say.joined([say.say(f"reason/{_reason(step.reason, finding)}") for step in steps])
     because = say.say("sure/because", reasons=reasons) if reasons else ""
+    review = finding.certainty.in_force
+    if review is not None:
+        return by_hand(review, say)
     return say.say(f"sure/{finding.certainty.level}", because=because)
+
+
+def by_hand(review: Review, say: Catalogue) -> str:
+    """Return how sure a named reviewer says anyone can be, with the reason and what the figures alone give."""
+    key = "review/parents_second" if review.second else "review/parents"
+    return say.say(
+        key, level=say.say(f"sure_word/{review.certainty}"), computed=say.say(f"sure_word/{review.computed}"),
+        by=review.by, second=review.second, reason=review.reason, date=say.date(date.fromisoformat(review.date)),
+    )  # fmt: skip
 
 
 def own_milk(finding: Finding, say: Catalogue) -> str:

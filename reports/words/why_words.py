@@ -12,6 +12,7 @@ from reports.words.handlings import handling_words
 from reports.words.library import Library
 from reports.words.printed import as_printed, read_in
 from reports.words.references import reference_line, short_name
+from reports.words.reviews import review_lines
 
 __all__ = ["WhyLine", "WhyPart", "why_parts", "why_title"]
 
@@ -47,6 +48,7 @@ def why_parts(trail: Trail, library: Library, say: Catalogue, plain: Catalogue) 
     sure = (
         WhyLine(say.say("sure/start")),
         *(_step(step, say) for step in trail.steps),
+        *(WhyLine(line) for line in review_lines(finding, plain)),
         WhyLine(say.say("sure/level", level=level.lower())),
     )
     return (

@@ -35,6 +35,12 @@ NASTY = ['=HYPERLINK("http://example.org")', "+1+1", "-1+1", "@SUM(A1)", "'; DRO
          "one\ntwo", "100 % & más – 母乳", "_x0041_"]  # fmt: skip
 
 
+def heading_of(path: Path) -> list[str]:
+    """The columns of a table, whether or not it has rows."""
+    with path.open(encoding="utf-8", newline="") as file:
+        return next(csv.reader(file))
+
+
 @pytest.fixture(scope="session")
 def package(shipped_store: Store, tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("export") / "package"
@@ -88,7 +94,8 @@ def _tables() -> list[str]:
 @pytest.mark.parametrize("name", _tables())
 def test_every_table_comes_out_as_it_went_in(package: Path, name: str) -> None:
     shipped, exported = rows_of(data_folder() / name), rows_of(package / "data" / name)
-    assert exported == shipped and list(exported[0]) == list(shipped[0])
+    assert exported == shipped
+    assert heading_of(package / "data" / name) == heading_of(data_folder() / name)
 
 
 def test_bibtex_comes_out_as_it_went_in(package: Path) -> None:
@@ -195,7 +202,7 @@ def test_the_spreadsheet_has_a_sheet_for_each_table_with_headings_that_stay_and_
         page, rows = book[name], rows_of(package / "data" / f"{name}.csv")
         assert page.freeze_panes == "B2" and page.auto_filter.ref.startswith("A1:")
         assert page.max_row == len(rows) + 1
-        assert [cell.value for cell in page[1]] == list(rows[0])
+        assert [cell.value for cell in page[1]] == heading_of(package / "data" / f"{name}.csv")
         assert ["" if cell.value is None else str(cell.value) for cell in page[2]] == list(rows[0].values())
     about = {row[0].value: row[1].value for row in book["Read me"].iter_rows(max_row=6, max_col=2)}
     assert len(about["Evidence hash"]) == 64
