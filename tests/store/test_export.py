@@ -203,7 +203,8 @@ def test_the_spreadsheet_has_a_sheet_for_each_table_with_headings_that_stay_and_
         assert page.freeze_panes == "B2" and page.auto_filter.ref.startswith("A1:")
         assert page.max_row == len(rows) + 1
         assert [cell.value for cell in page[1]] == heading_of(package / "data" / f"{name}.csv")
-        assert ["" if cell.value is None else str(cell.value) for cell in page[2]] == list(rows[0].values())
+        for row in rows[:1]:
+            assert ["" if cell.value is None else str(cell.value) for cell in page[2]] == list(row.values())
     about = {row[0].value: row[1].value for row in book["Read me"].iter_rows(max_row=6, max_col=2)}
     assert len(about["Evidence hash"]) == 64
 
