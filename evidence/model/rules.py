@@ -194,6 +194,13 @@ class SettingsRules(_Section):
     logo_widest: float
 
 
+class ClaimRules(_Section):
+    figure_points: float
+    fraction_points: float
+    all_kept_percent: float
+    most_unpacked_megabytes: float
+
+
 class Rules(_Section):
     """All thresholds; each stands in rules.toml with its source and date."""
 
@@ -214,6 +221,7 @@ class Rules(_Section):
     client: ClientRules
     storage: StorageRules
     settings: SettingsRules
+    claims: ClaimRules
 
 
 @lru_cache(maxsize=4)

@@ -20,8 +20,8 @@ EVIDENCE_TABLES = (
     "study", "component", "componentname", "measurement", "overlap", "override", "appraisal", "composition", "intake",
     "guidance", "caution", "question",
 )  # fmt: skip
-# rules that order a reading list, guard a spreadsheet, dress or date a page change no figure and no sentence
-_NOT_ABOUT_EVIDENCE = {"pages", "reading_list", "settings", "spreadsheet"}
+# rules that order a reading list, guard a spreadsheet, judge copy, dress or date a page change no answer
+_NOT_ABOUT_EVIDENCE = {"claims", "pages", "reading_list", "settings", "spreadsheet"}
 # translations say the same again: a better word in French is no new evidence
 _TRANSLATED = {
     f"{column}_{language}"

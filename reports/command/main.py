@@ -21,6 +21,10 @@ COMMANDS = {
     "review": ("reports.command.review", "set how sure anyone can be by hand: a named reviewer, a reason, a date"),
     "why": ("reports.command.why", "go from a printed answer to its rule, its rows and the places in the papers"),
     "start": ("reports.command.start", "make a folder with the settings of your own service"),
+    "claims": (
+        "reports.command.claims",
+        "hold every sentence of a text against the evidence; exit 5 if one goes too far",
+    ),
     "demo": ("reports.command.demo", "write pages of an invented service's invented series, to look around in"),
     "check": ("reports.command.check", "say everything that is wrong with tables, without importing them"),
     "import": ("reports.command.bring", "bring the shipped tables, or your own, into the store"),
@@ -40,7 +44,8 @@ def make_parser(only: str | None = None) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="whatstays",
         description="What stays in human milk when it is chilled, frozen, freeze-dried and stored: what studies found.",
-        epilog="General information about nutrients, not medical advice, and not about whether a milk is safe.",
+        epilog="Exit status: 0 done, 2 the input, 3 no answer to give, 4 our fault, 5 a sentence of claims goes too far. "
+        "General information about nutrients, not medical advice, and not about whether a milk is safe.",
     )
     parser.add_argument("--version", action="version", version=f"whatstays {__version__}")
     commands = parser.add_subparsers(dest="command", required=True, metavar="COMMAND")

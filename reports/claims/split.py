@@ -1,0 +1,55 @@
+"""Blocks into sentences: each a piece of its block as it stands, in order, nothing left out but blanks."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Iterable
+
+__all__ = ["is_reference", "sentences_of", "split_block"]
+
+# an end sign, closing quotes or brackets, then a blank; or an end sign of a script that writes no blanks
+_END = re.compile(r"(?:[.!?…]+[\"'”’»)\]]*(?=\s)|[。！？]+|[!?]+(?=[¿¡A-ZÀ-Þ]))\s*")
+# a point after these ends no sentence
+_SHORT = re.compile(
+    r"(?:^|[\s(\[«“\"'])(?:e\.g|i\.e|cf|vs|approx|dr|mr|mrs|ms|prof|st|mme|mlle|incl|ex|p\.ex|sr|sra|ud|uds|"
+    r"aprox|et al)\.$",
+    re.IGNORECASE,
+)
+_NEXT_SMALL = re.compile(r"[a-zà-ÿß-ö0-9(%,;:–—-]")
+
+
+# a list of authors, surname first, and a year or a document's number: how a reference begins and what it holds
+_AUTHORS = re.compile(
+    r"^\W*\d{0,3}\W*[A-ZÀ-Þ][\w'’-]+(?: [A-ZÀ-Þ][\w'’-]+)?,? (?:[A-ZÀ-Þ]\.?[ -]?){1,3}(?=[,;.&(]| and | et )"
+)
+_CITED = re.compile(r"\bdoi\b|doi\.org|\bPMID\b|\b(?:19|20)\d\d\b", re.IGNORECASE)
+
+
+def is_reference(block: str) -> bool:
+    """Return whether a block is a reference to a paper: authors with initials first, then its year or number."""
+    return bool(_AUTHORS.match(block) and _CITED.search(block))
+
+
+def split_block(block: str) -> list[str]:
+    """Return the sentences of one block."""
+    found: list[str] = []
+    start = 0
+    for end in _END.finditer(block):
+        piece, rest = block[start : end.end()].strip(), block[end.end() :]
+        if not rest.strip():
+            break
+        mark = end[0].rstrip()
+        if mark.startswith(".") and (_SHORT.search(piece[-12:]) or _NEXT_SMALL.match(rest)):
+            continue
+        if not mark.startswith(".") and _NEXT_SMALL.match(rest):
+            continue
+        if piece:
+            found.append(piece)
+        start = end.end()
+    last = block[start:].strip()
+    return [*found, last] if last else found
+
+
+def sentences_of(blocks: Iterable[str]) -> list[str]:
+    """Return the sentences of all blocks, in order."""
+    return [sentence for block in blocks for sentence in split_block(block)]

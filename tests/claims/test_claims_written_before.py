@@ -1,0 +1,39 @@
+"""The claims that were written before the check: how well it does, and that it never supports what may not stand."""
+
+from __future__ import annotations
+
+import pytest
+
+from evidence.store import Store
+from tests.claims.score import FIELDS, Scored, read_rows, score, table, tuned
+
+
+@pytest.fixture(scope="module")
+def scored(shipped_store: Store) -> list[Scored]:
+    return score(shipped_store)
+
+
+def test_there_are_claims_enough_in_three_languages_and_both_halves() -> None:
+    rows = read_rows()
+    assert len(rows) >= 150 and {row["lang"] for row in rows} == {"en", "fr", "es"}
+    assert len({row["id"] for row in rows}) == len(rows) == len({row["text"] for row in rows})
+    halves = sum(tuned(row) for row in rows)
+    assert 0.4 < halves / len(rows) < 0.6
+
+
+def test_nothing_is_falsely_supported(scored: list[Scored]) -> None:
+    assert [each.row["text"] for each in scored if each.falsely_supported] == []
+
+
+def test_what_goes_too_far_is_never_let_stand(scored: list[Scored]) -> None:
+    """Counted on both halves: false reassurance is the worst error."""
+    change = {"too_far", "contradicted", "no_evidence"}
+    passed = [each.row["text"] for each in scored if each.row["verdict"] in change and not each.claim.to_change]
+    assert len(passed) <= 0.02 * len(scored), passed
+
+
+@pytest.mark.parametrize("half", [True, False], ids=["tuned", "untouched"])
+def test_scores_stay_where_the_readme_says(scored: list[Scored], half: bool) -> None:
+    told = table(each for each in scored if tuned(each.row) == half)
+    for field in FIELDS:
+        assert told[field] >= 0.95 * told["rows"], (field, told)
