@@ -11,6 +11,7 @@ __all__ = ["UNREAD", "languages_of"]
 
 # what ISO 639-2 calls a language that was not told
 UNREAD = "und"
+_WORD = 2  # votes of a common word
 _ENOUGH = 5  # words without a common one of any language, before a sentence counts as unread
 
 
@@ -18,12 +19,15 @@ def _votes(tokens: Sequence[str]) -> Counter[str]:
     votes: Counter[str] = Counter()
     for language in LANGUAGES:
         words = load_claim_words(language)
-        votes[language] = 2 * sum(token in words.stop for token in tokens)
+        votes[language] = _WORD * sum(token in words.stop for token in tokens)
     return votes
 
 
-def _likely(votes: Counter[str], otherwise: str) -> str:
+def _likely(votes: Counter[str], otherwise: str, margin: int = 0) -> str:
+    """Return the language with most votes; otherwise, where it does not lead the usual one by more than a margin."""
     best = max(votes.values(), default=0)
+    if best - votes[otherwise] <= margin:
+        best = votes[otherwise]
     leading = [language for language in LANGUAGES if best and votes[language] == best]
     return leading[0] if len(leading) == 1 else otherwise if otherwise in leading or not leading else leading[0]
 
@@ -47,10 +51,13 @@ def languages_of(sentences: Sequence[str]) -> list[str]:
     for vote in votes:
         whole.update(vote)
     usual = _likely(whole, LANGUAGES[0])
+    margin = _WORD if len(sentences) > 1 else 0  # a name of a place makes no English line French
     languages: list[str] = []
     for each, vote in zip(tokens, votes, strict=True):
         wordy = sum(token.isalpha() for token in each) >= _ENOUGH
-        foreign = max(2 * sum(token in words for token in each) for words in unread_words())
+        foreign = max(_WORD * sum(token in words for token in each) for words in unread_words())
         read = max(vote.values())
-        languages.append(UNREAD if wordy and (foreign > read or not (read or any(common))) else _likely(vote, usual))
+        languages.append(
+            UNREAD if wordy and (foreign > read or not (read or any(common))) else _likely(vote, usual, margin)
+        )
     return languages

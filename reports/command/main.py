@@ -44,7 +44,7 @@ def make_parser(only: str | None = None) -> argparse.ArgumentParser:
     parser = argparse.ArgumentParser(
         prog="whatstays",
         description="What stays in human milk when it is chilled, frozen, freeze-dried and stored: what studies found.",
-        epilog="Exit status: 0 done, 2 the input, 3 no answer to give, 4 our fault, 5 a sentence of claims goes too far. "
+        epilog="Exit status: 0 done, 2 the input, 3 no answer, 4 our fault, 5 a sentence of claims goes too far. "
         "General information about nutrients, not medical advice, and not about whether a milk is safe.",
     )
     parser.add_argument("--version", action="version", version=f"whatstays {__version__}")
