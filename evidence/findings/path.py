@@ -16,6 +16,7 @@ from evidence.handling import Chain, HandlingError
 from evidence.model.lists import PooledClass
 from evidence.model.rules import Rules
 from evidence.synthesis import TauPrior
+from evidence.synthesis.consistency import GlobalConsistency
 
 __all__ = ["Missing", "PathAnswer", "PathStatus", "StepAnswer", "answer_path", "asked_steps", "lead_strand"]
 
@@ -66,7 +67,8 @@ class PathAnswer:
     """The answer for one component and one chain.
 
     reach: parts still there from fresh milk to the end, as far as it can be said. unfollowed: the component does not
-    shrink by parts of 100 (germs, shares, markers whose rise is the harm), so that no path is worked out.
+    shrink by parts of 100 (germs, shares, markers whose rise is the harm), so that no path is worked out. agreement:
+    whether all figures that touch the path agree with one another; None where nothing can tell.
     """
 
     component: str
@@ -81,6 +83,7 @@ class PathAnswer:
     missing: tuple[Missing, ...]
     assumptions: tuple[Assumption, ...]
     unfollowed: bool = False
+    agreement: GlobalConsistency | None = None
 
 
 def asked_steps(chain: Chain, rules: Rules) -> tuple[StepAsked, ...]:
@@ -253,4 +256,5 @@ def answer_path(
         component, strand.form, strand.measured_as, strand.group, status, steps,
         last.reach if status in ("estimated", "bounded") else Reach(None, None, None, None),
         told.readings, flags, () if status == "estimated" else _missing(steps, model), assumptions,
+        agreement=model.agreement(asked) if thorough else None,
     )  # fmt: skip

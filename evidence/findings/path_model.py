@@ -14,8 +14,9 @@ from evidence.findings.path_rows import HELD, Contrasted, StepAsked, Strand, sto
 from evidence.findings.storage import may_fit, timed_figures
 from evidence.model.rules import Rules
 from evidence.synthesis import GridSettings, TauPrior
+from evidence.synthesis.consistency import GlobalConsistency, global_consistency
 from evidence.synthesis.identify import is_identified, smallest_measurement
-from evidence.synthesis.network import Network, PathEstimate, make_network, path_posterior
+from evidence.synthesis.network import Network, PathEstimate, make_network, part_touched, path_posterior
 from evidence.synthesis.refusal import Floats
 
 __all__ = ["Amount", "Consistency", "Part", "PathModel"]
@@ -221,3 +222,20 @@ class PathModel:
             path_posterior(network, wanted, prior=self.prior, grid=GridSettings(**self.rules.likelihood.model_dump()))
         )
         return Consistency(found.retained_percent, found.ci_low, found.ci_high)
+
+    def agreement(self, steps: Sequence[StepAsked]) -> GlobalConsistency | None:
+        """Test whether all figures that touch these steps agree with one another; None where nothing can tell."""
+        if self.network is None:
+            return None
+        columns = {
+            column
+            for step in steps
+            for key, _, days in [self.part(step)]
+            for column in ([key] if days is None else [f"{store_of(key)}:jump", f"{store_of(key)}:day"])
+        }
+        touched = part_touched(self.network, [float(column in columns) for column in self.columns])
+        if touched is None:
+            return None
+        days = [place for place, column in enumerate(self.columns) if column.endswith(":day")]
+        grid = GridSettings(**self.rules.likelihood.model_dump())
+        return global_consistency(touched, prior=self.prior, grid=grid, lines=days)

@@ -148,6 +148,7 @@ class PathRules(_Section):
     usual_study_mothers: float
     widest_points: float
     sure_studies: int
+    inconsistency_p: float
 
 
 class ClientRules(_Section):

@@ -30,6 +30,7 @@ __all__ = [
     "PathEstimate",
     "generalised_least_squares",
     "make_network",
+    "part_touched",
     "path_posterior",
     "path_posteriors",
     "within_study_covariance",
@@ -205,6 +206,18 @@ def path_posteriors(
     blocks = [_block(network, rows, tau, grid.se_nodes) for rows in rows_of]
     n_studies = len({network.study[row] for rows in rows_of for row in rows})
     return [_estimate(blocks, each, scores, tau, n_studies, level) for each in wanted]
+
+
+def part_touched(network: Network, target: ArrayLike) -> Network | None:
+    """Return the rows that share steps with the target, directly or through other rows; None where there are none."""
+    touched = np.asarray(target, dtype=np.float64) != 0.0
+    rows = sorted(row for block in _blocks(network, touched) for row in block)
+    if not rows:
+        return None
+    return Network(
+        network.design[rows], network.log_ratio[rows], tuple(network.study[row] for row in rows),
+        network.covariance[np.ix_(rows, rows)], network.u[rows], network.random_scale,
+    )  # fmt: skip
 
 
 def _estimate(

@@ -174,6 +174,21 @@ def _plain(
         "ci_high": _rounded(answer.reach.ci_high),
         "flags": [*words.headline(answer)[1:], *words.readings(answer), *_flags(answer, words, abstracts)],
         "missing": list(words.missing(answer)),
+        "agreement": {
+            "says": words.agreement(answer) or None,
+            "q": _rounded(answer.agreement.q) if answer.agreement else None,
+            "df": answer.agreement.df if answer.agreement else None,
+            "p": round(answer.agreement.p, 4) if answer.agreement else None,
+            "steps": [
+                {
+                    "step": step.asked.text,
+                    "direct_over_indirect_percent": _rounded(step.consistency.ratio_percent),
+                    "ci_low": _rounded(step.consistency.ci_low), "ci_high": _rounded(step.consistency.ci_high),
+                }
+                for step in answer.steps
+                if step.consistency.tested
+            ],
+        },
         "studies": [
             {
                 "key": each.key, "reference": reference_line(each, words.plain), "doi": each.doi or None,

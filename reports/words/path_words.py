@@ -233,10 +233,17 @@ class PathWords:
         return StepSentences(self.noun(step.asked), self.say.say(f"mark/{mark}"), tuple(lines))
 
     def agreement(self, answer: PathAnswer) -> str:
-        """Return that nothing can be said of agreement, where no step was measured both ways; else empty."""
-        known = any(step.amount is not None for step in answer.steps)
-        tested = any(step.consistency.tested for step in answer.steps)
-        return self.say.say("agree/cannot") if known and not tested else ""
+        """Return whether all figures behind the path agree, as far as anything can tell; empty without a figure."""
+        if not any(step.amount is not None for step in answer.steps):
+            return ""
+        found = answer.agreement
+        if found is None:
+            tested = any(step.consistency.tested for step in answer.steps)
+            return "" if tested else self.say.say("agree/cannot")
+        key = "all_differ" if found.p < self.rules.path.inconsistency_p else "all_fit"
+        p = self.say.number(found.p, 2)
+        shown = self.say.say("agree/p_small") if found.p < 0.005 else self.say.say("agree/p", p=p)
+        return self.say.count(f"agree/{key}", found.df, q=self.say.number(found.q, 1), p=shown)
 
     def _agreement(self, step: StepAnswer) -> str:
         found = step.consistency

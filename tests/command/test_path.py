@@ -15,7 +15,7 @@ CHAIN = "expressed > frozen -20C 60d > thawed > freeze-dried > kept 22C 120d > r
 TO_POWDER = "expressed > frozen -20C 60d > thawed > freeze-dried > reconstituted"
 KEYS = {
     "schema", "status", "component", "steps", "retained_percent", "ci_low", "ci_high", "flags", "missing", "studies",
-    "cautions", "edition",
+    "cautions", "edition", "agreement",
 }  # fmt: skip
 STATUSES = {"estimated", "bounded", "not_identified", "beyond_data"}
 
