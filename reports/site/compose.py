@@ -86,7 +86,7 @@ def compose_site(
     )
     names = {sheet.slug: file_name(sheet) for sheet in sheets}
     beside = FamilyMaker(maker, load_catalogue(language, "family"), found, names, unbranded, settings)
-    family = family_of(sheets, beside)
+    family = family_of(sheets, beside, store)
     entries = tuple(
         _entry(component, found.get(component.id, []), synonyms[component.id], names[component.id], library, say)
         for component in sorted(chosen, key=lambda each: (group_name(each, say), sort_key(page_name(each, say))))

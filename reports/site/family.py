@@ -5,6 +5,10 @@ from __future__ import annotations
 import dataclasses
 from collections.abc import Sequence
 
+from evidence.findings.over_time import fitted_stores
+from evidence.model.tables import Guidance
+from evidence.store.connection import Store
+from evidence.store.reading import all_rows
 from reports.sheets.brand import dressed
 from reports.sheets.content import SheetContent
 from reports.sheets.family.comparison import comparison
@@ -12,8 +16,10 @@ from reports.sheets.family.content import FamilyPage
 from reports.sheets.family.maker import FamilyMaker
 from reports.sheets.family.overview import overview
 from reports.sheets.family.smell import smell_and_taste
+from reports.sheets.family.storage import storage_times
 from reports.sheets.layout import file_name
 from reports.words.catalogue import load_catalogue
+from reports.words.path_words import PathWords
 
 __all__ = ["Family", "family_of"]
 
@@ -29,10 +35,14 @@ class Family:
     links: tuple[tuple[str, str], ...]
 
 
-def family_of(sheets: Sequence[SheetContent], maker: FamilyMaker) -> Family:
+def family_of(sheets: Sequence[SheetContent], maker: FamilyMaker, store: Store) -> Family:
     """Return all pages beside the sheets of one edition, and the sheets with links to them."""
     ways = {sheet.slug: page for sheet in sheets if (page := comparison(sheet.slug, maker)) is not None}
-    composed = (("overview", overview(maker)), ("smell", smell_and_taste(maker)))
+    composed = (
+        ("overview", overview(maker)),
+        ("smell", smell_and_taste(maker)),
+        ("storage", storage_times(maker, fitted_stores(store), _road(maker), all_rows(store, Guidance))),
+    )
     about_all = [(kind, page) for kind, page in composed if page is not None]
     links = tuple((maker.words.say(f"more/{kind}"), file_name(page)) for kind, page in about_all)
     pages = [page for _, page in about_all]
@@ -46,3 +56,10 @@ def family_of(sheets: Sequence[SheetContent], maker: FamilyMaker) -> Family:
         linked.append(sheet if maker.unbranded else dataclasses.replace(sheet, more_pages=(*own, *links)))
     dress = load_catalogue(maker.words.language, "settings")
     return Family(tuple(linked), tuple(dressed(page, maker.settings, dress) for page in pages), links)
+
+
+def _road(maker: FamilyMaker) -> PathWords:
+    """Return the words of storage charts."""
+    library, language = maker.sheets.library, maker.words.language
+    path = load_catalogue(language, "path")
+    return PathWords(library.components, library.studies, path, maker.say, maker.sheets.rules)

@@ -36,7 +36,7 @@ def family_maker(store: Store, *, unbranded: bool = False) -> FamilyMaker:
 def every_section(page: FamilyPage) -> list[Section]:
     """All sections of a page, inner ones after the one they stand in."""
     found: list[Section] = []
-    waiting = list(getattr(page, "chapters", getattr(page, "sections", ())))
+    waiting = [*getattr(page, "chapters", getattr(page, "sections", ())), *getattr(page, "details", ())]
     while waiting:
         section = waiting.pop(0)
         found.append(section)

@@ -73,7 +73,8 @@ def comparison(component: str, maker: FamilyMaker) -> Leaflet | None:
             words.say("comparison/sure"),
             *((words.say("comparison/ranges"),) if ranged else ()),
         ),
-        sections=tuple(sections),
+        sections=tuple(section for section in sections if section.slug != "unsure"),
+        details=tuple(section for section in sections if section.slug == "unsure"),
         sources=maker.sources([*shown, *dict.fromkeys(beside)]),
     )
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 from reports.sheets.content import Bar, PageContent, Source
 
-__all__ = ["Card", "Dossier", "Drawing", "FamilyPage", "Leaflet", "Line", "Overview", "Quote", "Section", "Table"]
+__all__ = ["Card", "Dossier", "Drawing", "FamilyPage", "Leaflet", "Line", "Overview", "Section", "Table"]
 
 
 @dataclass(frozen=True)
@@ -27,27 +27,6 @@ class Line:
 
 
 @dataclass(frozen=True)
-class Quote:
-    """What an authority says, in our words: with the document, its year or "" and where it stands."""
-
-    authority: str
-    said: str
-    document: str
-    address: str
-
-
-@dataclass(frozen=True)
-class Drawing:
-    """A chart for the page and for print; words say the same to whoever cannot see it."""
-
-    title: str
-    for_page: str
-    for_print: str
-    words: str
-    caption: str
-
-
-@dataclass(frozen=True)
 class Table:
     """A table with a heading for every column; the first cell of a row names the row."""
 
@@ -57,8 +36,20 @@ class Table:
 
 
 @dataclass(frozen=True)
+class Drawing:
+    """A chart for the page and for print; words say the same to whoever cannot see it, table its figures."""
+
+    title: str
+    for_page: str
+    for_print: str
+    words: str
+    caption: str
+    table: Table | None = None
+
+
+@dataclass(frozen=True)
 class Section:
-    """A part of a page: sentences, then answers, points, tables, charts and quotations, each where there are any.
+    """A part of a page: sentences, then answers, points, charts, tables and inner parts, each where there are any.
 
     slug names the section within its page's address.
     """
@@ -70,7 +61,6 @@ class Section:
     points: tuple[str, ...] = ()
     tables: tuple[Table, ...] = ()
     drawings: tuple[Drawing, ...] = ()
-    quotes: tuple[Quote, ...] = ()
     sections: tuple[Section, ...] = ()
 
 
@@ -86,9 +76,10 @@ class FamilyPage(PageContent):
 
 @dataclass(frozen=True, kw_only=True)
 class Leaflet(FamilyPage):
-    """A page of sections that runs over as many sheets of paper as it needs."""
+    """A page of sections for parents; details follow after the cautions, for clinicians and the curious."""
 
     sections: tuple[Section, ...]
+    details: tuple[Section, ...] = ()
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -31,6 +31,7 @@ def render_family_html(content: FamilyPage) -> str:
         eyebrow=content.eyebrow,
         description=content.intro[0] if content.intro else content.title,
         sections=getattr(content, "chapters", getattr(content, "sections", ())),
+        details=getattr(content, "details", ()),
         bar=lambda bar: Markup(bar_svg(bar, words.chart)),
     )
 
@@ -43,7 +44,7 @@ def render_family_pdf(content: FamilyPage, typesetter: PdfRenderer) -> bytes:
 
 def _given(content: FamilyPage, words: LayoutWords) -> dict[str, Any]:
     plain = dataclasses.asdict(content)
-    for name in ("sections", "chapters"):
+    for name in ("sections", "details", "chapters"):
         if name in plain:
             sections: tuple[Section, ...] = getattr(content, name)
             plain[name] = [_section(section, words) for section in sections]
@@ -67,6 +68,9 @@ def _section(section: Section, words: LayoutWords) -> dict[str, Any]:
             bar["range"] = words.chart.range.format(low=whole(bar["low"]), high=whole(bar["high"]))
     for table, full in zip(plain["tables"], section.tables, strict=True):
         table["widths"] = _widths(full)
+    for drawing, drawn in zip(plain["drawings"], section.drawings, strict=True):
+        if drawn.table is not None:
+            drawing["table"]["widths"] = _widths(drawn.table)
     plain["sections"] = [_section(inner, words) for inner in section.sections]
     return plain
 

@@ -38,17 +38,19 @@ def smell_and_taste(maker: FamilyMaker) -> Leaflet | None:
         )
         for key, found in parts.items()
     }
-    sections = [
+    told = [
         Section(key, words.say(f"smell/{key}"), said=said[key], lines=_lines(found, maker))
         for key, found in parts.items()
         if found
     ]
+    sections = told[:1]
     sections.append(Section("notice", words.say("smell/notice"), said=(words.say("smell/notice_said"),)))
     sections.append(Section("unknown", words.say("smell/unknown"), points=_unknown(split, maker)))
     return Leaflet(
         **maker.frame("smell-and-taste", "smell"),
         intro=(words.say("smell/intro"), words.say("smell/safety")),
         sections=tuple(sections),
+        details=tuple(told[1:]),
         sources=maker.sources(finding for found in parts.values() for finding in found),
     )
 
