@@ -197,7 +197,7 @@ def test_installed_elsewhere_it_answers_from_its_own_data(installed: Path, tmp_p
         assert done.returncode == 0, done.stderr
         assert done.stderr == ""
         # martysiakzurowska2020lyophilization, abstract: 31 % fall
-        assert json.loads(done.stdout)["retained_percent"] == 69
+        assert json.loads(done.stdout)[0]["retained_percent"] == 69
     assert list((tmp_path / "data").rglob("evidence.sqlite"))
 
 

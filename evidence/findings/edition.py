@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 import getpass
-import hashlib
 import json
 import tomllib
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import asdict
 from datetime import date
-from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from evidence import __version__
-from evidence.model.shipped import bibliography_folder, data_folder
+from evidence.model.digest import shipped_digest
+from evidence.model.shipped import data_folder
 from evidence.store.connection import Store
 from evidence.store.reading import (
     all_rows,
@@ -45,21 +43,6 @@ __all__ = [
     "other_choices",
     "shipped_digest",
 ]
-
-
-@lru_cache(maxsize=1)
-def shipped_digest() -> str:
-    """Return a hash of the shipped files and of the code that reads them: whether a store is up to date with them."""
-    digest = hashlib.sha256(__version__.encode())
-    code = Path(__file__).resolve().parents[1]
-    files = [
-        *data_folder().glob("*.*"),
-        *(data_folder() / "vocabulary").glob("*"),
-        *bibliography_folder().glob("*.bib"),
-    ]
-    for path in sorted(files, key=lambda file: file.name) + sorted(code.rglob("*.py")):
-        digest.update(path.name.encode() + path.read_bytes())
-    return digest.hexdigest()
 
 
 def _stamp() -> dict[str, str]:

@@ -14,15 +14,9 @@ from sqlmodel import SQLModel
 
 from evidence.model import tables as tables
 from evidence.model.problems import InputProblems, Problem
+from evidence.model.shipped import default_store_path
 
 __all__ = ["Store", "default_store_path", "open_store"]
-
-
-def default_store_path() -> Path:
-    """Return the store's file in the user's data folder."""
-    from platformdirs import user_data_path
-
-    return user_data_path("whatstays", appauthor=False) / "evidence.sqlite"
 
 
 def _foreign_keys_on(connection: Any, _record: Any) -> None:

@@ -53,20 +53,12 @@ def read_chain(text: str, option: str = "CHAIN") -> Chain:
 
 def component_named(store: Store, text: str) -> str:
     """Return the component a name, synonym or id means, small typos allowed. Raises InputProblems."""
-    from evidence.model.problems import InputProblems, Problem, nearest_word
-    from reports.desk.reply import vocabulary_of
-    from reports.desk.understand import normalised, understand
+    from evidence.model.problems import InputProblems, Problem
+    from reports.desk.naming import component_called
 
-    vocabulary = vocabulary_of(store)
-    exact = vocabulary.components.get(normalised(text))
-    if exact is not None:
-        return exact
-    found = understand(text, vocabulary).components
-    nearest = nearest_word(normalised(text), vocabulary.components)
-    # a typo in a name is understood; a name with something else round it is not
-    same = nearest is not None and len(nearest.split()) == len(normalised(text).split())
-    if same and nearest is not None and found == (vocabulary.components[nearest],):
-        return found[0]
+    component, nearest = component_called(store, text)
+    if component is not None:
+        return component
     allowed = "the name of one component, as in vitamin C"
     raise InputProblems([Problem("--component", None, None, text, allowed, nearest)])
 

@@ -102,6 +102,25 @@ class Catalogue:
         translated = {key: self._translations.pgettext(place + key, text) for key, text in said.items()}
         return {key: typeset(text, self.language) for key, text in translated.items()}
 
+    def plain(self) -> dict[str, Any]:
+        """Return all messages in this language as plain values, to be kept and read without gettext."""
+        return self._plain(self._messages, f"{self.part}/")
+
+    def _plain(self, found: Table, place: str) -> dict[str, Any]:
+        said: dict[str, Any] = {}
+        for key, value in found.items():
+            if is_plural(value) and self._translations is not None:
+                one, other = (
+                    self._translations.npgettext(place + key, value["one"], value["other"], n) for n in (1, 2)
+                )
+                said[key] = {"one": one, "other": other}
+            elif isinstance(value, str):
+                translated = self._translations is not None and value
+                said[key] = self._translations.pgettext(place + key, value) if translated else value  # type: ignore[union-attr]
+            else:
+                said[key] = self._plain(value, f"{place}{key}/") if isinstance(value, Mapping) else value
+        return said
+
     def word(self, n: int, *, feminine: bool = False) -> str:
         """Return a small whole number as a word, a larger one in digits; feminine where a noun after it asks for it."""
         main = self._main

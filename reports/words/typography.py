@@ -36,7 +36,7 @@ def unbroken(text: str) -> str:
 def say_number(value: float, digits: int, language: str) -> str:
     """Return a number with so many decimals; thousands are grouped from 10 000 on; minus is a true minus sign."""
     grouped = abs(value) >= 10_000
-    if language == "en":
+    if language == "en" or not (grouped or digits):
         text = f"{value:,.{digits}f}" if grouped else f"{value:.{digits}f}"
     else:
         from babel.numbers import format_decimal

@@ -12,7 +12,8 @@ from evidence.findings.finding import Finding
 from evidence.model.tables import Caution
 from evidence.store import Store
 from evidence.store.reading import all_rows
-from reports.desk.reply import Reply, reply_to
+from reports.desk.desk import reply_to
+from reports.desk.reply import Reply
 from reports.words.handlings import load_handlings
 
 # what the first edition promises to print

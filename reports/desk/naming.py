@@ -1,0 +1,41 @@
+"""The one component that a name, synonym or id means."""
+
+from __future__ import annotations
+
+from sqlmodel import select
+
+from evidence.model.problems import nearest_word
+from evidence.model.tables import Component, ComponentName
+from evidence.store.connection import Store
+from reports.desk.matching import near
+from reports.desk.text import normalised
+from reports.desk.vocabulary import Lexicon, lexicon_values
+
+__all__ = ["component_called", "names_of"]
+
+
+def names_of(store: Store) -> tuple[list[tuple[str, str, str]], dict[str, bool]]:
+    """Return (component, language, name) of all names in a store, and which components a parent would ask for."""
+    with store.engine.connect() as connection:
+        names = connection.execute(select(ComponentName.component, ComponentName.language, ComponentName.name)).all()
+        known = connection.execute(select(Component.id, Component.question_worthy, Component.sentence_name_en)).all()
+    every = [(component, language, name) for component, language, name in names]
+    every += [(identity, "en", name) for identity, _, spoken in known for name in (spoken, identity)]
+    return every, {identity: asked == "1" for identity, asked, _ in known}
+
+
+def component_called(store: Store, text: str) -> tuple[str | None, str | None]:
+    """Return (component, nearest known name): the component None where the text names none, small typos allowed."""
+    lexicon = Lexicon.from_values(lexicon_values("en", *names_of(store)))
+    known = {
+        phrase: identity for phrase, meanings in lexicon.phrases.items() for kind, identity in meanings
+        if kind == "component"
+    }  # fmt: skip
+    phrase = normalised(text)
+    if phrase in known:
+        return known[phrase], phrase
+    nearest = nearest_word(phrase, known)
+    slip = near(phrase, lexicon)
+    # a typo in a name is understood; a name with something else round it is not
+    same = slip is not None and slip.count(" ") == phrase.count(" ")
+    return (known.get(slip) if same and slip is not None else None), nearest

@@ -1,0 +1,249 @@
+"""What a message asks: questions in order, each a component, a handling and a time; and what is for others."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+
+from reports.desk.language import UNKNOWN, language_of
+from reports.desk.matching import Found, matches_of, roles_of
+from reports.desk.quantities import Quantities, quantities_of
+from reports.desk.steps import Step, joined_key, paths_of, steps_of
+from reports.desk.text import Words, words_of
+from reports.desk.vocabulary import Lexicon
+
+__all__ = ["Asked", "Message", "Remembered", "read_message"]
+
+MOST_QUESTIONS = 12
+DRYING = "freeze-dried"
+
+
+@dataclass(frozen=True)
+class Remembered:
+    """A percentage somebody remembers: of what, if it was told: loss, kept or neither."""
+
+    percent: float
+    direction: str
+    fresh: bool
+
+
+@dataclass(frozen=True)
+class Asked:
+    """One question: component None where it is about the milk's nutrients as a whole.
+
+    handling: a kind of handling, or kinds joined by + in the order in which they happened. days: (low, high), or None.
+    place: a band of the handling's own (cold, room, warm). default: whether the handling was not told.
+    part: which question of a path or comparison it is ("path", "step", "compared", or empty).
+    """
+
+    component: str | None
+    handling: str
+    days: tuple[float, float] | None
+    place: str = ""
+    default: bool = False
+    part: str = ""
+
+
+@dataclass(frozen=True)
+class Message:
+    """A message read: its language ("und": one that cannot be read), its questions, redirects and remembered numbers.
+
+    handlings are those named at all, for the nearest questions where nothing else was understood.
+    """
+
+    language: str
+    questions: tuple[Asked, ...]
+    redirects: tuple[str, ...]
+    remembered: tuple[Remembered, ...]
+    handlings: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class _Sentence:
+    components: tuple[Found, ...]
+    steps: tuple[Step, ...]
+    roles: tuple[Found, ...]
+    general: bool
+
+
+def _without_negated(found: Sequence[Found], roles: Sequence[Found], words: Sequence[int]) -> list[Found]:
+    """Leave out handlings right after "not", "without": not freeze-dried, just frozen."""
+    order = {place: at for at, place in enumerate(words)}
+    negated = {order[role.end] + 1 for role in roles if role.id == "not"}
+    kept = [each for each in found if each.kind != "handling" or order[each.place] not in negated]
+    return kept if any(each.kind == "handling" for each in kept) else list(found)
+
+
+def _sentences(
+    words: Words, found: Sequence[Found], roles: Sequence[Found], read: Quantities, lexicon: Lexicon
+) -> list[_Sentence]:
+    made: list[_Sentence] = []
+    for number in dict.fromkeys(token.sentence for token in words.tokens):
+        mine = [each for each in found if each.sentence == number]
+        own = [role for role in roles if role.sentence == number]
+        times = [time for time in read.times if time.sentence == number]
+        heats = [heat for heat in read.temperatures if heat.sentence == number]
+        components = tuple(each for each in mine if each.kind == "component")
+        handlings = [each for each in mine if each.kind == "handling"]
+        general = any(each.kind == "general" for each in mine)
+        steps = steps_of(handlings, times, heats, own, lexicon)
+        if steps or components or general or own:
+            made.append(_Sentence(components, steps, tuple(own), general))
+    return made
+
+
+def _pairs(sentence: _Sentence) -> list[tuple[list[str], list[Step]]]:
+    """Return groups of components and the steps asked of them; "A after X and B after Y" is two groups."""
+    marks = sorted(
+        [(found.place, "c", found.id, None) for found in sentence.components]
+        + [(step.position, "h", "", step) for step in sentence.steps],
+        key=lambda mark: mark[0],
+    )
+    kinds = [mark[1] for mark in marks]
+    runs = "".join(kind for at, kind in enumerate(kinds) if at == 0 or kinds[at - 1] != kind)
+    if (
+        runs not in ("chch", "hchc", "chchch", "hchchc")
+        or paths_of(sentence.steps, sentence.roles, [found.place for found in sentence.components])[0]
+    ):
+        return [([mark[2] for mark in marks if mark[1] == "c"], list(sentence.steps))]
+    groups: list[tuple[list[str], list[Step]]] = []
+    first = kinds[0]
+    for at, (_, kind, component, step) in enumerate(marks):
+        if kind == first and (at == 0 or kinds[at - 1] != first):
+            groups.append(([], []))
+        if step is None:
+            groups[-1][0].append(component)
+        else:
+            groups[-1][1].append(step)
+    return groups
+
+
+def _asked(
+    components: Sequence[str | None], steps: Sequence[Step], roles: Sequence[Found], names: Sequence[int] = ()
+) -> list[Asked]:
+    if not steps:
+        return [Asked(component, DRYING, None, default=True) for component in components]
+    chains, apart = paths_of(steps, roles, names)
+    if chains:
+        whole = [
+            Asked(component, joined_key(chains), None, part="path") for component in components
+        ]  # fmt: skip
+        parts = [replace(_of(component, step), part="step") for component in components for step in reversed(chains)]
+        rest = [_of(component, step) for component in components for step in apart]
+        return [*whole, *parts, *rest]
+    compared = "compared" if len({step.kind for step in steps}) > 1 and any(role.id == "than" for role in roles) else ""
+    return [replace(_of(component, step), part=compared) for component in components for step in steps]
+
+
+def _of(component: str | None, step: Step) -> Asked:
+    return Asked(component, step.kind, step.days, step.band)
+
+
+def _questions(sentences: Sequence[_Sentence], redirected: bool, softly: bool) -> list[Asked]:
+    asked: list[Asked] = []
+    waiting: list[_Sentence] = []  # handlings told before any component
+    steps: tuple[Step, ...] = ()
+    roles: tuple[Found, ...] = ()
+    named: list[str] = []
+    open_at: int | None = None  # where questions without a handling begin, which a later sentence may tell
+    for sentence in sentences:
+        if sentence.components:
+            told = sentence.steps
+            if told:
+                places = [found.place for found in sentence.components]
+                for group, mine in _pairs(sentence):
+                    asked += _asked(group or named, mine or told, sentence.roles, places)
+                steps, roles, open_at = told, sentence.roles, None
+            else:
+                if not steps and open_at is None:
+                    open_at = len(asked)
+                components = [found.id for found in sentence.components]
+                asked += _asked(components, steps, roles)
+            named = [found.id for found in sentence.components]
+            waiting = []
+        elif sentence.general:
+            told = sentence.steps or steps
+            asked += _asked([None], told, sentence.roles or roles)
+            steps, roles = told, sentence.roles
+            waiting = []
+        elif sentence.steps:
+            if open_at is not None:
+                late = [each.component for each in asked[open_at:]]
+                asked[open_at:] = _asked(late, sentence.steps, sentence.roles)
+                open_at = None
+            elif named:
+                asked += _asked(named, sentence.steps, sentence.roles)
+            else:
+                waiting.append(sentence)
+            steps, roles = (*steps, *sentence.steps) if waiting else sentence.steps, (*roles, *sentence.roles)
+    less = any(role.id in ("less", "left") for sentence in sentences for role in sentence.roles)
+    if not asked and waiting and (not redirected or (softly and less)):
+        every = tuple(step for sentence in waiting for step in sentence.steps)
+        asked = _asked([None], every, tuple(role for sentence in waiting for role in sentence.roles))
+    return list(dict.fromkeys(asked))[:MOST_QUESTIONS]
+
+
+def _redirects(
+    found: Sequence[Found],
+    roles: Sequence[Found],
+    read: Quantities,
+    lexicon: Lexicon,
+    harm: dict[str, tuple[bool, bool]],
+) -> list[str]:
+    """Return the redirects in order: urgent, about harm, others."""
+    hits = [each.id for each in found if each.kind == "redirect"]
+    if read.weeks_born is not None and read.weeks_born < lexicon.term_weeks:
+        hits.append("premature")
+    if any(_asks_how_long(sentence, found, roles) for sentence in {role.sentence for role in roles}):
+        hits.append("storage")
+    unique = list(dict.fromkeys(hits))
+    return sorted(unique, key=lambda each: (not harm[each][0], not harm[each][1]))
+
+
+def _asks_how_long(sentence: int, found: Sequence[Found], roles: Sequence[Found]) -> bool:
+    """Return whether a sentence asks how long milk or powder keeps, and nothing else."""
+    if all(role.id != "how_long" for role in roles if role.sentence == sentence):
+        return False
+    kinds = {each.kind for each in found if each.sentence == sentence}
+    return "handling" in kinds and not kinds & {"component", "redirect", "general"}
+
+
+def _remembered(read: Quantities, roles: Sequence[Found]) -> tuple[Remembered, ...]:
+    made = []
+    for percent in read.percents:
+        mine = {role.id for role in roles if role.sentence == percent.sentence}
+        direction = "loss" if "less" in mine else "kept" if "left" in mine else ""
+        made.append(Remembered(percent.value, direction, "fresh" in mine))
+    return tuple(dict.fromkeys(made))
+
+
+def read_message(
+    text: str,
+    lexicons: dict[str, Lexicon],
+    told: dict[str, frozenset[str]],
+    harm: dict[str, tuple[bool, bool]],
+    language: str | None = None,
+    today: date | None = None,
+) -> Message:
+    """Return what a message asks.
+
+    lexicons and told: by language; harm: redirect -> (urgent, about harm). language: that of the message, found out
+    where it is None. A message in a language that cannot be read is still looked through for words of harm.
+    """
+    words = words_of(text)
+    spoken = language or language_of(text, words, told)
+    lexicon = lexicons["en" if spoken == UNKNOWN else spoken]
+    read = quantities_of(words.tokens, lexicon, today)
+    found = matches_of(words.tokens, words.words, read.used, lexicon)
+    roles = roles_of(words.tokens, words.words, lexicon)
+    found = _without_negated(found, roles, words.words)
+    if spoken == UNKNOWN:
+        urgent = [each.id for each in found if each.kind == "redirect" and harm[each.id][0]]
+        return Message(UNKNOWN, (), tuple(dict.fromkeys(urgent)), (), ())
+    redirects = _redirects(found, roles, read, lexicon, harm)
+    sentences = _sentences(words, found, roles, read, lexicon)
+    softly = all(not harm[each][1] for each in redirects)
+    questions = _questions(sentences, bool(redirects), softly)
+    handlings = tuple(dict.fromkeys(step.kind for sentence in sentences for step in sentence.steps))
+    return Message(spoken, tuple(questions), tuple(redirects), _remembered(read, roles), handlings)

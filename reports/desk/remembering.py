@@ -1,0 +1,64 @@
+"""Half-remembered numbers: never repeated as true; said what they were and against what, or that no row has them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from reports.desk.cards import Figure
+from reports.desk.clerk import Clerk
+from reports.desk.questions import DRYING, Remembered
+from reports.desk.reply import Reply
+from reports.words.handlings import family
+from reports.words.names import Name
+
+__all__ = ["is_number", "told_of", "where_to_say", "with_number"]
+
+
+def where_to_say(
+    clerk: Clerk, component: str | None, replies: Sequence[Reply], remembered: Sequence[Remembered]
+) -> int:
+    """Return which of a component's replies a remembered number belongs to: the one it stands in, else the first."""
+    mine = [at for at, reply in enumerate(replies) if reply.component == component]
+    numbers = {row.number for row in clerk.figures() for each in remembered if is_number(row, each)}
+    return next((at for at in mine if replies[at].number in numbers), mine[0])
+
+
+def with_number(clerk: Clerk, reply: Reply, remembered: Sequence[Remembered]) -> Reply:
+    """Say of a remembered number what it was, and against what, or that no row has it."""
+    told: list[str] = []
+    for each in remembered:
+        kind = family(reply.handling or DRYING)
+        rows = [row for row in clerk.figures() if row.component == reply.component and is_number(row, each)]
+        rows.sort(key=lambda row: (row.number != reply.number, kind.split(":")[0] not in row.after))
+        told += told_of(clerk, each, rows, clerk.name(reply.component) if reply.component else "")
+    sentence = " ".join([*told, reply.sentence])
+    return replace(reply, sentence=sentence, say=" ".join([*told, reply.say]), email=" ".join([*told, reply.email]))
+
+
+def told_of(clerk: Clerk, remembered: Remembered, rows: Sequence[Figure], component: str) -> list[str]:
+    """Return the sentences on a remembered number; rows: those that have it, the likeliest first."""
+    percent = f"{remembered.percent:g}"
+    if not rows:
+        key = "none" if component else "none_at_all"
+        return [clerk.say.say(f"remembered/{key}", percent=percent, component=component)]
+    told: list[str] = []
+    for place, row in enumerate(rows[:2]):
+        loss = abs(row.lost - remembered.percent) <= abs(100 - row.lost - remembered.percent)
+        key = "another" if place else "loss" if loss else "kept"
+        value = row.lost if key != "kept" else 100 - row.lost
+        told.append(
+            clerk.say.say(
+                f"remembered/{key}", percent=percent, study=row.study, percent_row=f"{value:.0f}",
+                component=Name(*row.name), after=row.after, compared=row.compared,
+            )
+        )  # fmt: skip
+    if remembered.fresh and not any(row.fresh for row in rows[:2]):
+        told.append(clerk.say.say("remembered/not_fresh"))
+    return told
+
+
+def is_number(row: Figure, remembered: Remembered) -> bool:
+    """Return whether a row's figure is the remembered one, rounded to a whole percent."""
+    lost, kept = abs(row.lost - remembered.percent) <= 0.5, abs(100 - row.lost - remembered.percent) <= 0.5
+    return {"loss": lost, "kept": kept}.get(remembered.direction, lost or kept)
