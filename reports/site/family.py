@@ -11,6 +11,7 @@ from evidence.store.connection import Store
 from evidence.store.reading import all_rows
 from reports.sheets.brand import dressed
 from reports.sheets.content import SheetContent
+from reports.sheets.family.card import counter_card
 from reports.sheets.family.comparison import comparison
 from reports.sheets.family.content import FamilyPage
 from reports.sheets.family.maker import FamilyMaker
@@ -45,14 +46,16 @@ def family_of(sheets: Sequence[SheetContent], maker: FamilyMaker, store: Store) 
     )
     about_all = [(kind, page) for kind, page in composed if page is not None]
     links = tuple((maker.words.say(f"more/{kind}"), file_name(page)) for kind, page in about_all)
-    pages = [page for _, page in about_all]
+    pages: list[FamilyPage] = [page for _, page in about_all]
     linked = []
     for sheet in sheets:
-        mine = ways.get(sheet.slug)
-        if mine is not None:
-            back = (maker.words.say("more/sheet", component=sheet.component), file_name(sheet))
-            pages.append(mine if maker.unbranded else dataclasses.replace(mine, more_pages=(back, *links)))
-        own = ((maker.words.say("more/comparison"), file_name(mine)),) if mine is not None else ()
+        card = counter_card(sheet.slug, sheet.answers[0].heading, maker)
+        mine = {kind: page for kind, page in (("comparison", ways.get(sheet.slug)), ("card", card)) if page is not None}
+        back = (maker.words.say("more/sheet", component=sheet.component), file_name(sheet))
+        pages += [
+            page if maker.unbranded else dataclasses.replace(page, more_pages=(back, *links)) for page in mine.values()
+        ]
+        own = tuple((maker.words.say(f"more/{kind}"), file_name(page)) for kind, page in mine.items())
         linked.append(sheet if maker.unbranded else dataclasses.replace(sheet, more_pages=(*own, *links)))
     dress = load_catalogue(maker.words.language, "settings")
     return Family(tuple(linked), tuple(dressed(page, maker.settings, dress) for page in pages), links)

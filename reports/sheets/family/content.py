@@ -91,20 +91,19 @@ class Overview(FamilyPage):
 
 @dataclass(frozen=True, kw_only=True)
 class Card(FamilyPage):
-    """A small card for a counter: one sentence with its comparison, how sure, and where the page stands.
+    """A small card for a counter: title is the question, intro the sentence that answers it, then how sure.
 
-    address is the page's address, drawn as a square of dots in qr_page and qr_print; all three are empty where no
-    address is set, and ask then says whom to ask.
+    address is the whole page's, drawn as a square of dots (SVG) with words for whoever cannot see it and a line that
+    leads there; where no address is set all four are empty, and ask says whom to ask. number is the answer's.
     """
 
-    component: str
-    sentence: str
     sure: str
-    cautions_short: tuple[str, ...]
     ask: str
+    scan: str
+    number: str
     address: str = ""
-    qr_page: str = ""
-    qr_print: str = ""
+    square: str = ""
+    square_words: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)

@@ -55,7 +55,10 @@ def _given(content: FamilyPage, words: LayoutWords) -> dict[str, Any]:
         "content": plain,
         "words": words.words,
         "chart": dataclasses.asdict(words.chart),
-        "running": f"{content.title} · {edition_line(content.foot, words)}",
+        "number_said": words["answer_number"].format(number=getattr(content, "number", "")),
+        "running": edition_line(content.foot, words)
+        if isinstance(content, Card)
+        else f"{content.title} · {edition_line(content.foot, words)}",
     }
 
 
