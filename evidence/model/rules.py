@@ -183,6 +183,23 @@ class ReadingListRules(_Section):
     handling_weight: dict[str, float]
 
 
+class InADayRules(_Section):
+    sheet_age_months: float
+    older_age_months: float
+    drinks_ml: float
+    drinks_ml_from_months: float
+    drinks_ml_older: float
+    drinks_ml_until_months: float
+    most_age_months: float
+    most_drinks_ml: float
+    kinds: tuple[str, ...]
+    average_in_milk_kinds: tuple[str, ...]
+    average_in_milk_below_months: float
+    other_milks: tuple[str, ...]
+    doubts: tuple[str, ...]
+    countries: dict[str, tuple[str, ...]]
+
+
 class SettingsRules(_Section):
     contrast_text: float
     contrast_lines: float
@@ -223,6 +240,7 @@ class Rules(_Section):
     storage: StorageRules
     settings: SettingsRules
     claims: ClaimRules
+    in_a_day: InADayRules
 
 
 @lru_cache(maxsize=4)

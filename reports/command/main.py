@@ -20,6 +20,7 @@ COMMANDS = {
     "answer": ("reports.command.answer", "answer a question in words, with figures and sources"),
     "review": ("reports.command.review", "set how sure anyone can be by hand: a named reviewer, a reason, a date"),
     "why": ("reports.command.why", "go from a printed answer to its rule, its rows and the places in the papers"),
+    "in-a-day": ("reports.command.in_a_day", "say what an answer means in what a child drinks in a day"),
     "start": ("reports.command.start", "make a folder with the settings of your own service"),
     "claims": (
         "reports.command.claims",

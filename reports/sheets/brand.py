@@ -8,8 +8,9 @@ from collections.abc import Mapping
 from typing import Any, TypeVar
 
 from reports.settings.settings import PaperSize, Settings
-from reports.sheets.content import Brand, PageContent
+from reports.sheets.content import Brand, PageContent, Source, StudyRow
 from reports.words.catalogue import Catalogue
+from reports.words.measures import Units, temperatures_in
 
 __all__ = ["brand_of", "dress_style", "dress_values", "dressed", "service_line"]
 
@@ -21,14 +22,31 @@ _MEDIA: Mapping[str, str] = {"svg": "image/svg+xml", "png": "image/png"}
 def dressed(content: P, settings: Settings, say: Catalogue) -> P:
     """Return a page of any kind in the service's brand and on its paper; say: the catalogue's part "settings".
 
-    Nothing else of the page changes. An unbranded page takes the paper and nothing of the brand.
+    Beside them only temperatures change, to the units asked for; what papers printed stays as printed. An unbranded
+    page takes paper and units and nothing of the brand.
     """
+    if settings.units != "metric":
+        content = _in_units(content, settings.units)
     if content.unbranded:
         return dataclasses.replace(content, paper=settings.paper)
     foot = dataclasses.replace(
         content.foot, service=service_line(settings, say), address=settings.pages_at or content.foot.address
     )
     return dataclasses.replace(content, paper=settings.paper, brand=brand_of(settings, say), foot=foot)
+
+
+def _in_units(value: Any, units: Units) -> Any:
+    """Return a value with its sentences' temperatures in other units, however deep; rows and sources as printed."""
+    if isinstance(value, str):
+        return temperatures_in(value, units)
+    if isinstance(value, tuple):
+        return tuple(_in_units(each, units) for each in value)
+    if isinstance(value, StudyRow | Source):
+        return value
+    if dataclasses.is_dataclass(value) and not isinstance(value, type):
+        changes = {field.name: _in_units(getattr(value, field.name), units) for field in dataclasses.fields(value)}
+        return dataclasses.replace(value, **changes)
+    return value
 
 
 def brand_of(settings: Settings, say: Catalogue) -> Brand | None:

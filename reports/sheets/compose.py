@@ -14,6 +14,7 @@ from evidence.model.tables import Component, Measurement
 from reports.charts.marks import Bar
 from reports.sheets.clinician import clinician_blocks, other_handlings_block, other_rows_block
 from reports.sheets.content import AnswerBlock, Foot, SheetContent, Source
+from reports.sheets.in_a_day import DayPart
 from reports.words.answers import (
     answer_sentences,
     how_sure,
@@ -47,6 +48,7 @@ class SheetMaker:
     say: Catalogue
     banner: str = ""
     otherwise: Mapping[str, Sensitivity] = field(default_factory=dict)
+    day: DayPart | None = None
 
     def sheet(
         self, component: Component, findings: Sequence[Finding], rows: Sequence[Measurement], *, unbranded: bool = False
@@ -62,6 +64,9 @@ class SheetMaker:
             [finding for finding in in_page_order(findings) if finding not in ours], numbers, self.library, self.say
         )
         blocks += [beside] if beside else []
+        led = [*dried[:1], *frozen[:1]]
+        worked = self.day.block(component, led) if self.day else None
+        blocks += [worked] if worked else []
         if others:
             blocks.append(other_rows_block(others, numbers, self.library, self.say))
         return SheetContent(
@@ -75,7 +80,7 @@ class SheetMaker:
                 self._answer(component, frozen, FREEZING, frozen[1:], between),
             ),
             from_fresh=self._from_fresh(component, dried, findings),
-            in_a_day=(),
+            in_a_day=self.day.side_one(component, led) if self.day else (),
             more_or_less=self._more_or_less(dried),
             nobody_knows=self._nobody_knows(component, dried, frozen, findings),
             keeping_safe=tuple(caution_text(caution, self.say) for caution in self.library.cautions),

@@ -20,6 +20,7 @@ from reports.sheets.compose import SheetMaker
 from reports.sheets.content import SheetContent
 from reports.sheets.family.content import FamilyPage
 from reports.sheets.family.maker import FamilyMaker
+from reports.sheets.in_a_day import day_part
 from reports.sheets.layout import file_name
 from reports.site.evidence_pages import EvidencePage, evidence_pages
 from reports.site.family import family_of
@@ -27,6 +28,7 @@ from reports.site.index import AnswerKind, IndexContent, IndexEntry
 from reports.words.brief import short_answer
 from reports.words.catalogue import LANGUAGES, Catalogue, load_catalogue
 from reports.words.choose import DRYING, FREEZING, by_component, has_sheet, leading
+from reports.words.in_a_day import DayWords
 from reports.words.library import Library, load_library
 from reports.words.named import caution_text, group_name, page_name
 from reports.words.told import EDITION, Told
@@ -74,7 +76,8 @@ def compose_site(
     for name in all_rows(store, ComponentName):
         if name.language == language:
             synonyms[name.component].append(name.name)
-    maker = SheetMaker(library, rules, say, banner, other_choices(store))
+    day = day_part(store, rules.in_a_day, settings, DayWords(library, say, settings.units))
+    maker = SheetMaker(library, rules, say, banner, other_choices(store), day)
     together = () if unbranded else languages  # an unbranded page goes out alone
     chosen = [component for key, component in sorted(library.components.items()) if has_sheet(rows[key])]
     own = load_catalogue(language, "settings")
