@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evidence.findings.in_a_day import Kept, content_of, figures_for, in_a_day, kept_of, usual_drinks_ml
@@ -156,6 +156,7 @@ def test_a_recommended_intake_is_never_called_the_average_in_milk() -> None:
     assert {each.id: each.average_in_milk for each in found} == {"us": True, "uk": False}
 
 
+@settings(deadline=None)
 @given(st.floats(1, 2000), st.floats(1, 3))
 def test_twice_the_milk_is_twice_the_amount(ml: float, times: float) -> None:
     one, more = (in_a_day("x", [], [milk("a", "40")], [], 3, each, "", RULES).fresh for each in (ml, ml * times))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from evidence.model.rules import load_rules
@@ -18,6 +18,7 @@ COLOURS = st.integers(0, 0xFFFFFF).map(lambda value: f"#{value:06x}")
 LIMITS = load_rules().settings
 
 
+@settings(deadline=None)
 @given(COLOURS, COLOURS)
 def test_contrast_is_that_of_the_formula_in_wcag(one: str, other: str) -> None:
     # relative luminance and contrast ratio as WCAG 2.2 writes them, worked out apart from the library
@@ -28,6 +29,7 @@ def test_black_on_white_is_twenty_one_to_one() -> None:
     assert least_contrast("#000000", ["#ffffff"]) == pytest.approx(21)  # WCAG 2.2, note to "contrast ratio": 1 to 21
 
 
+@settings(deadline=None)
 @given(COLOURS, st.sampled_from([LIMITS.light_backgrounds, LIMITS.dark_backgrounds]), st.sampled_from([3.0, 4.5]))
 def test_what_is_offered_passes_and_is_the_same_every_time(colour: str, grounds: tuple[str, ...], ratio: float) -> None:
     offered = nearest_passing(colour, grounds, ratio)
