@@ -93,8 +93,8 @@ def _pooled_sentences(finding: Finding, pooled: Pooled, name: Name, after: str, 
         fresh = finding.fresh
         told = say.say(
             f"answer/{key}", kept=parts(fresh.retained_percent, say), low=parts(fresh.ci_low, say),
-            high=parts(fresh.ci_high, say), studies=say.count("studies", pooled.k_studies),
-            fresh_studies=say.count("studies", fresh.k_studies), k_fresh=say.word(fresh.k_studies, feminine=True),
+            high=parts(fresh.ci_high, say), fresh_studies=say.count("studies", fresh.k_studies),
+            k_of=say.count("of_studies", fresh.k_studies, studies=say.count("studies", pooled.k_studies)),
         )  # fmt: skip
         sentences = [told, *sentences] if key == "fresh_headline" else [*sentences, told]
     return sentences

@@ -13,7 +13,7 @@ from functools import lru_cache
 from importlib.resources import files
 from typing import Any, Protocol
 
-from reports.words.names import Name
+from reports.words.names import Name, made_name
 from reports.words.typography import say_number, starts_with_i, typeset
 
 __all__ = ["LANGUAGES", "MAIN", "Catalogue", "english_messages", "is_plural", "joined", "load_catalogue", "number_word"]
@@ -161,8 +161,24 @@ class Catalogue:
             if isinstance(value, Name):
                 forms |= value.fields(name)
         capitals = {name.capitalize(): _capital(str(value)) for name, value in forms.items() if name.islower()}
-        filled = text.format_map(capitals | forms)
+        filled = text.format_map(_Forms(capitals | forms, self.language))
         return filled if self.language == "en" else typeset(filled, self.language)
+
+
+class _Forms(dict[str, object]):
+    """Values by field; a form of a name that came as plain text is made as of a name without an article."""
+
+    def __init__(self, values: Mapping[str, object], language: str) -> None:
+        super().__init__(values)
+        self._language = language
+
+    def __missing__(self, field: str) -> object:
+        for beginning in ("of_the_", "of_", "the_"):
+            if field.lower().startswith(beginning) and field[len(beginning) :] in self:
+                name = field[len(beginning) :]
+                told = made_name(str(self[name]), "", self._language).fields(name)[field.lower()]
+                return _capital(told) if field[:1].isupper() else told
+        raise KeyError(field)
 
 
 def is_plural(found: object) -> bool:

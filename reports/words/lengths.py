@@ -35,8 +35,8 @@ def phone_text(finding: Finding, library: Library, say: Catalogue) -> str:
         fresh = finding.fresh
         told = say.say(
             "phone/fresh", kept=parts(fresh.retained_percent, say), low=parts(fresh.ci_low, say),
-            high=parts(fresh.ci_high, say), k_fresh=say.word(fresh.k_studies, feminine=True),
-            studies=say.count("studies", finding.pooled.k_studies), **values,
+            high=parts(fresh.ci_high, say), **values,
+            k_of=say.count("of_studies", fresh.k_studies, studies=say.count("studies", finding.pooled.k_studies)),
         )  # fmt: skip
     else:
         told = say.say("phone/answer", **values)

@@ -5,6 +5,7 @@ from __future__ import annotations
 from evidence.model.tables import Caution, Component
 from reports.words.catalogue import Catalogue
 from reports.words.names import Name, made_name
+from reports.words.typography import typeset
 
 __all__ = ["caution_text", "component_name", "group_name", "page_name", "what_it_does"]
 
@@ -43,9 +44,9 @@ def group_name(component: Component, say: Catalogue) -> str:
 
 def what_it_does(component: Component, say: Catalogue) -> str:
     """Return in a few plain words what a component does; English where a language has none."""
-    return getattr(component, f"what_it_does_{say.language}") or component.what_it_does_en
+    return typeset(getattr(component, f"what_it_does_{say.language}") or component.what_it_does_en, say.language)
 
 
 def caution_text(caution: Caution, say: Catalogue) -> str:
     """Return a caution; English rather than none."""
-    return getattr(caution, f"text_{say.language}") or caution.text_en
+    return typeset(getattr(caution, f"text_{say.language}") or caution.text_en, say.language)
