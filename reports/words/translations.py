@@ -157,11 +157,9 @@ def field_faults(each: English, strings: tuple[str, ...]) -> list[str]:
     plural = len(each.texts) > 1
     wanted = _plain(set().union(*(fields(text) for text in each.texts)), plural)
     told = []
-    for string in strings:
-        if not string:
-            continue
+    for text, string in zip(each.texts, strings, strict=False):
         has = _plain(fields(string), plural)
-        if has != wanted:
+        if string and not _plain(fields(text), plural) <= has <= wanted:
             told.append(f"has the fields {sorted(has)}, the English {sorted(wanted)}")
     return told
 
