@@ -16,7 +16,7 @@ from reports.settings.settings import Settings
 from reports.sheets.content import ClinicianBlock
 from reports.words.in_a_day import Age, DayWords
 from reports.words.measures import volume_words
-from reports.words.told import Told
+from reports.words.told import Told, trail_of
 
 __all__ = ["DayPart", "day_part"]
 
@@ -69,7 +69,7 @@ class DayPart:
             facts.append((say.say("side/how"), say.say("side/how_text")))
         if any(kept.low == kept.high for day in days for kept, _, _ in day.left):
             facts.append((say.say("side/how"), say.say("side/single")))
-        return ClinicianBlock("", say.say("side/heading"), None, tuple(facts), "", (), ()) if facts else None
+        return ClinicianBlock("", say.say("side/heading"), None, _by_label(facts), "", (), ()) if facts else None
 
     def _told(self, component: Component) -> bool:
         rows = self.composition.get(component.id, ()) or self.intake.get(component.id, ())
@@ -90,6 +90,14 @@ class DayPart:
             "side/usual", first=first, first_age=ages[0].said(say), second=second, second_age=ages[1].said(say)
         )
         return Told(text, *_USUAL_FROM)
+
+
+def _by_label(facts: Sequence[tuple[str, str]]) -> tuple[tuple[str, str], ...]:
+    """Return the facts with the sentences of one label together, trails and all."""
+    together: dict[str, list[str]] = defaultdict(list)
+    for label, fact in facts:
+        together[label].append(fact)
+    return tuple((label, Told(" ".join(told), *trail_of(told))) for label, told in together.items())
 
 
 def day_part(store: Store, rules: InADayRules, settings: Settings, words: DayWords) -> DayPart:
