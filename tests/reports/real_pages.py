@@ -1,4 +1,4 @@
-"""Built pages in a real browser, one after another: what a script finds on each, in light or dark, with or without JS."""
+"""Built pages in a real browser, one after another: what a script finds on each, in light or dark."""
 
 from __future__ import annotations
 
@@ -92,10 +92,8 @@ def shortened(pages: Sequence[Path], folder: Path) -> list[Path]:
         text = path.read_text(encoding="utf-8")
         rows = list(re.finditer(r"<tr\b.*?</tr>", text, flags=re.DOTALL))
         if len(rows) > 3 * MOST_ROWS:
-            kept = {row.group() for row in rows[:MOST_ROWS]}
-            text = re.sub(
-                r"<tr\b.*?</tr>", lambda row: row.group() if row.group() in kept else "", text, flags=re.DOTALL
-            )
+            start = rows[MOST_ROWS].start()
+            text = text[:start] + re.sub(r"<tr\b.*?</tr>", "", text[start:], flags=re.DOTALL)
             text = re.sub(r"<tbody[^>]*>\s*</tbody>", "", text)
         target = folder / f"{place:02d}-{path.name}"
         target.write_text(text, encoding="utf-8")

@@ -68,12 +68,17 @@ def test_everything_that_acts_is_reached_by_the_keyboard_and_shows_it(kinds: lis
       one.focus();
       const style = view.getComputedStyle(one);
       if (page.activeElement !== one) { lost.push("not reached: " + one.outerHTML.slice(0, 90)); }
-      else if (one.matches(":focus-visible") && style.outlineStyle === "none") { lost.push("not shown: " + one.outerHTML.slice(0, 90)); }
+      else if (one.matches(":focus-visible") && style.outlineStyle === "none") {
+        lost.push("not shown: " + one.outerHTML.slice(0, 90));
+      }
     }
-    const wide = [...page.querySelectorAll("*")].filter(one => /auto|scroll/.test(view.getComputedStyle(one).overflowX)
-      && one.scrollWidth > one.clientWidth + 1 && one.tabIndex < 0).map(one => "scrolls: " + one.outerHTML.slice(0, 90));
+    const wide = [...page.querySelectorAll("*")]
+      .filter(one => /auto|scroll/.test(view.getComputedStyle(one).overflowX))
+      .filter(one => one.scrollWidth > one.clientWidth + 1 && one.tabIndex < 0)
+      .map(one => "scrolls: " + one.outerHTML.slice(0, 90));
     const first = acts[0], target = first && page.querySelector(first.getAttribute("href"));
-    return { lost: [...lost, ...wide], ordered: !page.querySelector("[tabindex]:not([tabindex='0']):not([tabindex='-1'])"),
+    return { lost: [...lost, ...wide],
+      ordered: !page.querySelector("[tabindex]:not([tabindex='0']):not([tabindex='-1'])"),
       skip: !!target && first.classList.contains("skip") };"""
     for page, found in on_pages(kinds, script, tmp_path, width=390).items():
         assert found == {"lost": [], "ordered": True, "skip": True}, page.name
@@ -141,9 +146,10 @@ def _colour(text: str) -> str | None:
 def test_charts_stand_out_from_the_page_in_light_and_dark(kinds: list[Path], tmp_path: Path, dark: bool) -> None:
     # WCAG 2.2, 1.4.3 for words and 1.4.11 for lines that carry meaning
     script = """const ground = view.getComputedStyle(page.body).backgroundColor;
-    return [...page.querySelectorAll("svg[role=img]")].flatMap(drawing => [...drawing.querySelectorAll("text,path,rect,circle,line")]
+    return [...page.querySelectorAll("svg[role=img]")]
+      .flatMap(drawing => [...drawing.querySelectorAll("text,path,rect,circle,line")])
       .map(function (part) { const style = view.getComputedStyle(part);
-        return [part.tagName, ground, style.fill, style.stroke]; }));"""
+        return [part.tagName, ground, style.fill, style.stroke]; });"""
     seen = 0
     for page, parts in on_pages(kinds, script, tmp_path, dark=dark).items():
         for tag, ground, fill, stroke in parts:
