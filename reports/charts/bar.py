@@ -7,7 +7,7 @@ from html import escape
 from reports.charts.labels import ChartLabels, whole
 from reports.charts.marks import Bar
 
-__all__ = ["bar_svg"]
+__all__ = ["bar_svg", "bar_words"]
 
 # Drawing units; the page scales the picture, so only their proportions matter.
 WIDTH = 320
@@ -21,6 +21,20 @@ LABEL_HALF = 44
 OVERRUN = 14
 
 
+def bar_words(bar: Bar, labels: ChartLabels) -> str:
+    """The bar in words, for those who cannot see it: what it means, or how it looks where its caption says that."""
+    if bar.still_there is not None and bar.still_there <= 100:
+        return bar.as_words
+    ranged = bar.low is not None and bar.high is not None
+    values = {
+        name: whole(value) for name, value in (("kept", bar.still_there), ("low", bar.low), ("high", bar.high))
+        if value is not None
+    }  # fmt: skip
+    if bar.still_there is None:
+        return labels.bar_open.format(**values)
+    return (labels.bar_ranged if ranged else labels.bar_filled).format(**values)
+
+
 def bar_svg(bar: Bar, labels: ChartLabels) -> str:
     """Draw the bar; returns one `<svg>` element that takes its colours from the page and reads in black and white.
 
@@ -31,7 +45,8 @@ def bar_svg(bar: Bar, labels: ChartLabels) -> str:
     filled = span * _clamped(bar.still_there or 0.0) / 100
     top = 0 if bar.low is not None and bar.high is not None else BAR_TOP - EDGE
     parts = [
-        f'<svg class="bar" viewBox="0 {top} {WIDTH} {HEIGHT - top}" role="img" aria-label="{escape(bar.as_words)}">',
+        f'<svg class="bar" viewBox="0 {top} {WIDTH} {HEIGHT - top}" role="img" '
+        f'aria-label="{escape(bar_words(bar, labels))}">',
         f'<rect class="bar-gone" x="{EDGE}" y="{BAR_TOP}" width="{span}" height="{BAR_HEIGHT}"/>',
     ]
     if filled > 0:

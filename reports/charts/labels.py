@@ -9,8 +9,10 @@ __all__ = ["ChartLabels", "whole"]
 
 @dataclass(frozen=True)
 class ChartLabels:
-    """Words drawn on a chart; `range`, `pooled` and `another_laboratory` hold {low}, {high} or {middle},
-    which are whole numbers; `study` and `line` hold {study}, {source} (a number) and {baseline}.
+    """Words drawn on a chart, or that stand in for one.
+
+    `range`, `pooled` and `another_laboratory` hold {low}, {high} or {middle}, which are whole numbers; those of the bar
+    {kept}, {low} and {high}; `study` and `line` hold {study}, {source} (a number) and {baseline}.
 
     baselines holds one word for every baseline class, in the language of the page.
     """
@@ -25,6 +27,9 @@ class ChartLabels:
     study: str
     line: str
     summary: str
+    bar_filled: str
+    bar_ranged: str
+    bar_open: str
     baselines: dict[str, str]
 
 

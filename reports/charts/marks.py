@@ -17,7 +17,8 @@ class Bar:
     still_there, low and high in parts of 100 (they may exceed 100: the bar stops at 100, the bracket runs off its end
     and the caption carries as_words). still_there None: nobody can tell, so nothing is filled and the bracket stands
     alone. low and high None: no bracket. hundred_is is the whole caption, one sentence that says what the 100 is
-    ("100 = the same milk before drying; ..."). as_words stands in for the picture.
+    ("100 = the same milk before drying; ..."). as_words says what the picture means: to those who cannot see it, or in
+    the caption.
     """
 
     still_there: float | None

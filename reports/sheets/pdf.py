@@ -8,6 +8,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any, Literal
 
+from reports.charts.bar import bar_words
 from reports.charts.labels import whole
 from reports.charts.what_stays import ChartDrawing, what_stays_in_words
 from reports.sheets.content import SheetContent
@@ -64,9 +65,11 @@ def _given(content: SheetContent, words: LayoutWords, charts: tuple[ChartDrawing
     """What the template reads: the content as plain data, with the few texts that need a number or a link put in."""
     plain = dataclasses.asdict(content)
     labels = words.chart
-    for answer in plain["answers"]:
+    for answer, said in zip(plain["answers"], content.answers, strict=True):
         answer["number_said"] = words["answer_number"].format(number=answer["number"])
         bar = answer["bar"]
+        if said.bar is not None:
+            bar["drawn"] = bar_words(said.bar, labels)
         if bar and bar["low"] is not None and bar["high"] is not None:
             bar["range"] = labels.range.format(low=whole(bar["low"]), high=whole(bar["high"]))
     drawings: list[dict[str, str] | None] = []

@@ -102,6 +102,15 @@ def test_the_bar_is_said_in_words() -> None:
     assert (svg["role"], svg["aria-label"]) == ("img", f"said {HOSTILE}")
 
 
+def test_a_bar_whose_caption_says_what_it_means_is_described_as_it_is_drawn() -> None:
+    def told(bar: Bar) -> str:
+        return read_page(bar_svg(bar, LABELS)).named("svg")[0]["aria-label"]
+
+    assert "filled to its end, at 134" in told(Bar(134.0, None, None, "", "printed under it"))
+    assert "under a bracket from 96 to 180" in told(Bar(134.0, 96.0, 180.0, "", "printed under it"))
+    assert "empty bar" in told(Bar(None, 58.0, 87.0, "", "")) and "from 58 to 87" in told(Bar(None, 58.0, 87.0, "", ""))
+
+
 def test_every_study_stands_at_its_own_percentage() -> None:
     svg = _drawn(CHART)
     ticks = _ticks(svg)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import dataclasses
 from typing import Any
 
-from reports.charts.bar import bar_svg
+from reports.charts.bar import bar_svg, bar_words
 from reports.charts.labels import whole
 from reports.sheets.family.content import Card, Dossier, FamilyPage, Leaflet, Overview, Section, Table
 from reports.sheets.html import lay_out, page_style
@@ -64,10 +64,11 @@ def _given(content: FamilyPage, words: LayoutWords) -> dict[str, Any]:
 
 def _section(section: Section, words: LayoutWords) -> dict[str, Any]:
     plain = dataclasses.asdict(section)
-    for line in plain["lines"]:
+    for line, told in zip(plain["lines"], section.lines, strict=True):
         line["number_said"] = words["answer_number"].format(number=line["number"])
         bar = line["bar"]
-        if bar is not None:
+        if told.bar is not None:
+            bar["drawn"] = bar_words(told.bar, words.chart)
             bar["range"] = words.chart.range.format(low=whole(bar["low"]), high=whole(bar["high"]))
     for table, full in zip(plain["tables"], section.tables, strict=True):
         table["widths"] = _widths(full)
