@@ -239,11 +239,11 @@ def content_of(rows: Sequence[Composition], intake: Sequence[Intake], rules: InA
 
 
 def _covers(row: Intake, age_months: float) -> bool:
-    """Return whether an age falls into a figure's months: 0 to 6 ends where 7 begins, 7 to 12 on the first birthday."""
+    """Return whether an age falls into a figure's months: 0 to 6 ends where 7 begins, 7 to 12 with the first year."""
     if not row.age_from_months or not row.age_to_months:
         return False
     low, high = float(row.age_from_months), float(row.age_to_months)
-    return low <= age_months and (age_months <= high if high >= 12 and high % 12 == 0 else age_months < high + 1)
+    return low <= age_months < (high if high and high % 12 == 0 else high + 1)
 
 
 def figures_for(

@@ -19,7 +19,7 @@ def test_it_says_amounts_comparison_and_cautions(shipped_path: Path, capsys: pyt
     told = " ".join(capsys.readouterr().out.split())
     assert "A child of 14 months, born at term" in told and "120 ml" in told
     assert "compared with" in told
-    assert "no authority's figure for this age" in told
+    assert "15 mg a day: recommended allowance" in told  # DRI summary table, vitamins: 1 to 3 years, vitamin C 15
     assert "Drying does not make milk sterile" in told
 
 

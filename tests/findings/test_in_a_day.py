@@ -120,10 +120,21 @@ def test_most_mothers_are_two_standard_deviations_either_side() -> None:
 
 @pytest.mark.parametrize(
     ("age", "expected"),
-    [(0, ["young"]), (3, ["young"]), (6.9, ["young"]), (7, ["older"]), (12, ["older"]), (12.1, []), (14, [])],
+    [
+        (0, ["young"]),
+        (3, ["young"]),
+        (6.9, ["young"]),
+        (7, ["older"]),
+        (11.9, ["older"]),
+        (12, ["child"]),
+        (14, ["child"]),
+        (47.9, ["child"]),
+        (48, []),
+    ],
 )
 def test_a_figure_covers_its_months(age: float, expected: list[str]) -> None:
     rows = [figure("young", "40"), figure("older", "50", age_from_months="7", age_to_months="12")]
+    rows.append(figure("child", "15", "RDA", age_from_months="12", age_to_months="47"))
     content = content_of([milk("a", "40")], rows, RULES)
     found, _ = figures_for(rows, age, "", content, RULES)
     assert [each.id for each in found] == expected
