@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from evidence.findings.finding import NO_SOURCE, Finding, Pooled, Said, StudyEstimate
+from evidence.findings.finding import NO_SOURCE, CertaintyStep, Finding, Pooled, Said, StudyEstimate
 from evidence.findings.sensitivity import Sensitivity
 from evidence.model.rules import Rules
 from evidence.model.tables import Measurement
@@ -31,7 +31,7 @@ from reports.words.references import short_name
 from reports.words.reviews import review_lines
 from reports.words.told import Told
 
-__all__ = ["clinician_blocks", "other_handlings_block", "other_rows_block"]
+__all__ = ["clinician_blocks", "other_handlings_block", "other_rows_block", "step_words"]
 
 # limits beyond this are told as over it
 _MOST = 10_000
@@ -174,17 +174,19 @@ def _limit(percent: float, say: Catalogue) -> str:
 
 
 def _steps(finding: Finding, rules: Rules, say: Catalogue) -> tuple[str, ...]:
+    told = [step_words(step, rules, say) for step in finding.certainty.steps]
+    return (say.say("step/start"), *told, *review_lines(finding, say))
+
+
+def step_words(step: CertaintyStep, rules: Rules, say: Catalogue) -> str:
+    """Return one step down in certainty with the limits it rests on."""
     limits = rules.certainty
     values = {
         "wide_low": _plain(limits.wide_low_percent, say), "wide_high": _plain(limits.wide_high_percent, say),
         "wide_factor": _plain(limits.wide_factor, say),
         "disagreement_factor": _plain(limits.disagreement_factor, say),
     }  # fmt: skip
-    told = [
-        say.say(f"step/{step.reason}", down=say.count("clinician/steps_down", step.down), **values)
-        for step in finding.certainty.steps
-    ]
-    return (say.say("step/start"), *told, *review_lines(finding, say))
+    return say.say(f"step/{step.reason}", down=say.count("clinician/steps_down", step.down), **values)
 
 
 def _plain(value: float, say: Catalogue) -> str:

@@ -19,6 +19,7 @@ from reports.sheets.family.overview import overview
 from reports.sheets.family.smell import smell_and_taste
 from reports.sheets.family.storage import storage_times
 from reports.sheets.layout import file_name
+from reports.site.dossier import dossier
 from reports.words.catalogue import load_catalogue
 from reports.words.path_words import PathWords
 
@@ -43,6 +44,7 @@ def family_of(sheets: Sequence[SheetContent], maker: FamilyMaker, store: Store) 
         ("overview", overview(maker)),
         ("smell", smell_and_taste(maker)),
         ("storage", storage_times(maker, fitted_stores(store), _road(maker), all_rows(store, Guidance))),
+        ("dossier", dossier(maker, store)),
     )
     about_all = [(kind, page) for kind, page in composed if page is not None]
     links = tuple((maker.words.say(f"more/{kind}"), file_name(page)) for kind, page in about_all)

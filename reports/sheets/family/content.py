@@ -108,6 +108,7 @@ class Card(FamilyPage):
 
 @dataclass(frozen=True, kw_only=True)
 class Dossier(FamilyPage):
-    """The whole of an edition for an inspector or an ethics reader, chapter by chapter."""
+    """The whole of an edition for an inspector or an ethics reader, chapter by chapter; contents heads their list."""
 
     chapters: tuple[Section, ...]
+    contents: str

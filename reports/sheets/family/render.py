@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import dataclasses
+import math
 from typing import Any
 
 from reports.charts.bar import bar_svg, bar_words
@@ -15,7 +16,9 @@ from reports.sheets.pdf import PdfRenderer
 __all__ = ["render_family_html", "render_family_pdf"]
 
 _SHAPES: dict[type[FamilyPage], str] = {Leaflet: "leaflet", Overview: "overview", Card: "card", Dossier: "dossier"}
-_NARROWEST, _WIDEST = 6, 30  # letters: how far the widths of a printed table's columns may lie apart
+# letters: a printed column up to so wide takes what it needs; wider ones share the rest, but slower than their text
+_NEEDS, _WIDEST, _SLOWER = 18, 90, 0.6
+_SHORT_NAME, _ONE_WORD = 40, 60  # letters; rows with longer names are not printed bold
 
 
 def render_family_html(content: FamilyPage) -> str:
@@ -72,14 +75,23 @@ def _section(section: Section, words: LayoutWords) -> dict[str, Any]:
             bar["range"] = words.chart.range.format(low=whole(bar["low"]), high=whole(bar["high"]))
     for table, full in zip(plain["tables"], section.tables, strict=True):
         table["widths"] = _widths(full)
+        table["names"] = all(len(row[0]) <= _SHORT_NAME for row in full.rows)
     for drawing, drawn in zip(plain["drawings"], section.drawings, strict=True):
         if drawn.table is not None:
             drawing["table"]["widths"] = _widths(drawn.table)
+            drawing["table"]["names"] = True
     plain["sections"] = [_section(inner, words) for inner in section.sections]
     return plain
 
 
-def _widths(table: Table) -> list[int]:
-    """Return how wide each printed column is beside the others: as its longest cell, within limits."""
+def _widths(table: Table) -> list[float]:
+    """Return how wide each printed column is: 0 for what it needs, else its share of the rest by its longest cell."""
     columns = zip(table.columns, *table.rows, strict=True)
-    return [min(max(max(len(cell) for cell in column), _NARROWEST), _WIDEST) for column in columns]
+    return [_share(column) for column in columns]
+
+
+def _share(cells: tuple[str, ...]) -> float:
+    longest, unbroken = max(map(len, cells)), len(cells[0]) <= _NEEDS and not any(" " in cell for cell in cells[1:])
+    if longest <= _NEEDS or (unbroken and longest <= _ONE_WORD):
+        return 0.0
+    return round(math.pow(min(longest, _WIDEST), _SLOWER), 2)
