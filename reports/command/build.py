@@ -60,32 +60,46 @@ def run(options: argparse.Namespace) -> int:
     """Write the pages and say where they are."""
     from tqdm import tqdm
 
+    from evidence.findings.edition import ensure_evidence, shipped_digest
     from evidence.model.problems import InputProblems, Problem
     from evidence.store import open_store
-    from reports.site.build import write_site
+    from evidence.store.reading import edition
+    from reports.site.build import unchanged_site, write_site
     from reports.site.compose import compose_site
+    from reports.site.made import asked_digest
 
     if options.workers is not None and options.workers < 1:
         raise InputProblems([Problem("--workers", None, None, str(options.workers), "1 or more")])
     settings = chosen_settings(options)
     store = open_store(options.store)
+    ensure_evidence(store)
+    there = edition(store)
+    assert there is not None, "ensure_evidence came first"
     chosen = settings.languages if options.language is None else (options.language,)
     languages = tuple(LANGUAGES) if chosen == ("all",) else tuple(chosen)
     others: list[str] = []
     try:
         for language in languages:
+            folder = options.out if language == languages[0] else options.out / language
+            asked = asked_digest(there.hash, shipped_digest(), (options.unbranded, language, languages, settings))
+            stands = unchanged_site(folder, asked)
+            if stands is not None:
+                others += stands.others
+                print(f"Nothing changed since these {stands.unchanged} pages were made: {folder / 'index.html'}")
+                continue
             site = compose_site(
                 store, unbranded=options.unbranded, language=language, languages=languages, settings=settings
             )
-            folder = options.out if language == languages[0] else options.out / language
             with tqdm(total=len(site.pages), unit="page", disable=not sys.stderr.isatty(), desc=language) as bar:
                 written = write_site(
                     folder, site.pages, site.index, site.evidence, workers=options.workers,
-                    progress=partial(_show, bar),
+                    progress=partial(_show, bar), asked=asked,
                 )  # fmt: skip
             others += written.others
             count = f"{len(site.sheets)} sheets, {len(site.family)} more pages (HTML and PDF) and an index"
             print(f"{count}: {folder / 'index.html'}")
+            if written.unchanged:
+                print(f"{written.unchanged} of these pages had not changed and were left as they were.")
     except (ValueError, OSError) as refused:
         raise InputProblems(
             [Problem("--out", None, None, f"{options.out} ({refused})", "a folder that can be written")]

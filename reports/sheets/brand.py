@@ -11,6 +11,7 @@ from reports.settings.settings import PaperSize, Settings
 from reports.sheets.content import Brand, PageContent, Source, StudyRow
 from reports.words.catalogue import Catalogue
 from reports.words.measures import Units, temperatures_in
+from reports.words.told import Told
 
 __all__ = ["brand_of", "dress_style", "dress_values", "dressed", "service_line"]
 
@@ -37,6 +38,8 @@ def dressed(content: P, settings: Settings, say: Catalogue) -> P:
 
 def _in_units(value: Any, units: Units) -> Any:
     """Return a value with its sentences' temperatures in other units, however deep; rows and sources as printed."""
+    if isinstance(value, Told):
+        return Told(temperatures_in(value, units), *value.trail)
     if isinstance(value, str):
         return temperatures_in(value, units)
     if isinstance(value, tuple):

@@ -6,7 +6,7 @@ import os
 import shutil
 import tempfile
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor, as_completed
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -22,8 +22,9 @@ from reports.sheets.layout import file_name, layout_words, ready
 from reports.sheets.pdf import PdfRenderer
 from reports.site.evidence_pages import EvidencePage
 from reports.site.index import IndexContent, render_index
+from reports.site.made import MANIFEST, Made, content_digest, file_digest, read_made
 
-__all__ = ["SiteWritten", "write_site"]
+__all__ = ["SiteWritten", "unchanged_site", "write_site"]
 
 INDEX = "index"
 
@@ -32,14 +33,16 @@ Page = SheetContent | FamilyPage
 
 @dataclass(frozen=True)
 class SiteWritten:
-    """What was written: the number of files, their size together, and pages in the folder that are not of this edition.
+    """What stands there now: the number of files, their size together, and pages that are not of this edition.
 
-    others are file names, sorted; they were left as they were.
+    others are file names, sorted; they were left as they were. unchanged counts pages that stood there already and were
+    not made again.
     """
 
     pages: int
     bytes: int
     others: tuple[str, ...]
+    unchanged: int = 0
 
 
 def write_site(
@@ -50,22 +53,48 @@ def write_site(
     *,
     workers: int | None = None,
     progress: Callable[[int, int], None] | None = None,
+    asked: str = "",
 ) -> SiteWritten:
     """Write slug.html and slug.pdf of every page, index.html and the evidence pages into the folder out.
 
-    workers: processes to use (None: one a processor; 1: no other process); the bytes do not depend on it. progress is
-    called with (pages done, pages in all). Raises ValueError with every reason together, before anything is written.
+    Pages that stand there as they were made, from the same content, are not made again. workers: processes to use
+    (None: one a processor; 1: no other process); the bytes do not depend on it. progress is called with (pages done,
+    pages in all). asked is kept for unchanged_site. Raises ValueError with every reason together, before anything is
+    written.
     """
     _refuse(out, pages, index)
     out.parent.mkdir(parents=True, exist_ok=True)
+    before = read_made(out)
+    contents = {file_name(page): content_digest(page) for page in pages}
+    standing = {
+        name for name, digest in contents.items()
+        if before.contents.get(name) == digest and before.whole(out, _files(name))
+    }  # fmt: skip
+    changed = [page for page in pages if file_name(page) not in standing]
     with _aside(out) as folder:
         (folder / f"{INDEX}.html").write_bytes(render_index(index).encode())
         for page in evidence:
             (folder / f"{page.name}.html").write_bytes(page.html.encode())
-        for done in _made(pages, folder, workers):
+        for done in _made(changed, folder, workers):
             if progress:
-                progress(done, len(pages))
-        return _move(folder, out)
+                progress(len(standing) + done, len(pages))
+        kept = {name: before.files[name] for page in sorted(standing) for name in _files(page)}
+        files = kept | {path.name: file_digest(path.read_bytes()) for path in sorted(folder.iterdir())}
+        (folder / MANIFEST).write_text(Made(asked, contents, files).as_text(), encoding="utf-8")
+        return _move(folder, out, files, len(standing))
+
+
+def unchanged_site(out: Path, asked: str) -> SiteWritten | None:
+    """Return what stands in the folder where it was made from the same and nothing of it is missing or changed."""
+    made = read_made(out)
+    if not asked or made.asked != asked or not made.whole(out):
+        return None
+    size = sum((out / name).stat().st_size for name in made.files)
+    return SiteWritten(len(made.files), size, _others(out, made.files), len(made.contents))
+
+
+def _files(name: str) -> tuple[str, str]:
+    return f"{name}.html", f"{name}.pdf"
 
 
 def _refuse(out: Path, pages: Sequence[Page], index: IndexContent) -> None:
@@ -139,12 +168,15 @@ def _renderer() -> PdfRenderer:
     return PdfRenderer()
 
 
-def _move(folder: Path, out: Path) -> SiteWritten:
+def _move(folder: Path, out: Path, files: Collection[str], unchanged: int) -> SiteWritten:
     out.mkdir(exist_ok=True)
-    made = sorted(folder.iterdir())
-    size = sum(path.stat().st_size for path in made)
-    for path in made:
+    (out / MANIFEST).unlink(missing_ok=True)  # a list that a power cut leaves behind would promise too much
+    for path in sorted(folder.iterdir(), key=lambda path: (path.name == MANIFEST, path.name)):
         path.replace(out / path.name)
-    names = {path.name for path in made}
-    others = sorted(path.name for path in out.iterdir() if path.suffix in (".html", ".pdf") and path.name not in names)
-    return SiteWritten(pages=len(made), bytes=size, others=tuple(others))
+    size = sum((out / name).stat().st_size for name in files)
+    return SiteWritten(pages=len(files), bytes=size, others=_others(out, files), unchanged=unchanged)
+
+
+def _others(out: Path, files: Collection[str]) -> tuple[str, ...]:
+    pages = (path.name for path in out.iterdir() if path.suffix in (".html", ".pdf"))
+    return tuple(sorted(name for name in pages if name not in files))

@@ -28,6 +28,9 @@ class Told(str):
         told.trail = tuple(dict.fromkeys(each for each in trail if each))
         return told
 
+    def __repr__(self) -> str:
+        return f"Told({', '.join(map(repr, (str(self), *self.trail)))})"
+
     def __reduce__(self) -> tuple[type[Told], tuple[str, ...]]:
         return Told, (str(self), *self.trail)
 
