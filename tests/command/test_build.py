@@ -54,7 +54,9 @@ def built(small_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 def test_every_component_on_drying_or_freezing_has_a_sheet_and_no_other(built: Path) -> None:
-    names = {path.stem for path in built.glob("*.pdf")}
+    with (data_folder() / "components.csv").open(encoding="utf-8", newline="") as file:
+        components = {row["id"] for row in csv.DictReader(file)}
+    names = {path.stem for path in built.glob("*.pdf")} & components
     assert names == {"vitamin-c", "total-fat", "lactoferrin"}
     assert names <= {path.stem for path in built.glob("*.html")}
     assert (built / "index.html").is_file()
@@ -72,8 +74,14 @@ def test_pages_are_what_they_are_called_and_small(built: Path) -> None:
 
 def test_the_index_leads_to_every_sheet(built: Path) -> None:
     index = (built / "index.html").read_text(encoding="utf-8")
-    for path in built.glob("*.pdf"):
-        assert f"{path.stem}.html" in index
+    for name in ("vitamin-c", "total-fat", "lactoferrin"):
+        assert f"{name}.html" in index
+
+
+def test_every_page_is_linked_from_another(built: Path) -> None:
+    pages = {path.name: path.read_text(encoding="utf-8") for path in built.glob("*.html")}
+    for name in pages:
+        assert any(f'href="{name}"' in text for other, text in pages.items() if other != name), name
 
 
 def test_a_sheet_tells_its_number_with_what_it_was_compared_with(built: Path) -> None:

@@ -12,8 +12,8 @@ import pytest
 
 from reports.sheets.content import SheetContent
 from reports.site.build import write_site
-from reports.site.made import MANIFEST
 from reports.site.index import IndexContent, render_index
+from reports.site.made import MANIFEST
 from tests.reports.browser import in_browser
 from tests.reports.markup import read_page
 from tests.reports.sample import HOSTILE, sample_index, sample_sheet
