@@ -77,7 +77,10 @@ class Checker:
 
     def check(self, blocks: Iterable[str], language: str | None = None) -> list[Claim]:
         """Return a claim for every sentence of the blocks, in order; language: None to tell it by the words."""
-        pieces = [(each, self._own.cites(block)) for block in blocks for each in split_block(block)]
+        pieces: list[tuple[str, bool]] = []
+        for block in blocks:
+            cited = self._own.cites(block)
+            pieces += [(each, cited) for each in split_block(block)]
         sentences = [sentence for sentence, _ in pieces]
         told = [language] * len(sentences) if language else languages_of(sentences)
         context: tuple[str, ...] = ()  # the component named last, and the one that the text named first

@@ -25,6 +25,7 @@ _KINDS = {
 }
 _ITEM = re.compile(r"^\s*(?:[-*+•·–]|\d{1,3}[.)])\s+")
 _RULE = re.compile(r"^\s*[-=_*#~]{3,}\s*$")
+_DEEPEST = 500  # quotations in quotations; what stands deeper, a Markdown reader leaves out
 _UNREADABLE = "text in UTF-8 (txt, md, html), or a docx that a word processor can open"
 
 
@@ -95,7 +96,9 @@ def _markdown(text: str) -> str:
         lines = (line.partition(":")[2].strip().strip("\"'") for line in front[1].splitlines() if ":" in line)
         head = "".join(f'<meta name="description" content="{as_attribute(line)}">' for line in lines if line)
         text = text[front.end() :]
-    page: str = MarkdownIt("commonmark", {"html": True}).enable(["table", "strikethrough"]).render(text)
+    page: str = (
+        MarkdownIt("commonmark", {"html": True, "maxNesting": _DEEPEST}).enable(["table", "strikethrough"]).render(text)
+    )
     return head + page
 
 

@@ -35,10 +35,9 @@ def _value(token: str) -> float | None:
     return float(plain)
 
 
-def figures_in(tokens: Sequence[str], words: ClaimWords) -> tuple[Figure, ...]:
+def figures_in(tokens: Sequence[str], words: ClaimWords, signs_of_share: Sequence[Hit]) -> tuple[Figure, ...]:
     """Return the figures of a sentence in order; times, temperatures, amounts, years and counts of studies are none."""
-    found = words.phrases.find(tokens)
-    signs = {hit.start: hit for hit in found.get("percent/after", ())}
+    signs = {hit.start: hit for hit in signs_of_share}
     hundreds = {place for hit in signs.values() for place in range(hit.start, hit.end)}
     figures: list[Figure] = []
     for place, token in enumerate(tokens):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import re
 from collections import Counter
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from sqlmodel import select
 
@@ -49,9 +49,16 @@ class Holdings:
     library: Library
     found: dict[str, list[Finding]]
     names: dict[str, Names]
+    _about: dict[tuple[str, str | None], list[Finding]] = field(default_factory=dict)
+    _losing: dict[tuple[str | None, float], Finding | None] = field(default_factory=dict)
 
     def about(self, component: str, handling: str | None) -> list[Finding]:
         """Return the findings on a component that a claim is held against; without a handling those on drying."""
+        if (component, handling) not in self._about:
+            self._about[component, handling] = self._held_against(component, handling)
+        return self._about[component, handling]
+
+    def _held_against(self, component: str, handling: str | None) -> list[Finding]:
         mine = self.found.get(component, [])
         chosen = leading(mine, handling or DRYING)
         if chosen or handling is not None:
@@ -60,7 +67,11 @@ class Holdings:
 
     def losing(self, handling: str | None, fewer_than: float) -> Finding | None:
         """Return a finding that shows something lost, fewer than so many of 100 kept; the one with most studies."""
-        kind = handling or DRYING
+        if (handling, fewer_than) not in self._losing:
+            self._losing[handling, fewer_than] = self._most_telling_loss(handling or DRYING, fewer_than)
+        return self._losing[handling, fewer_than]
+
+    def _most_telling_loss(self, kind: str, fewer_than: float) -> Finding | None:
         lost = [
             finding
             for mine in self.found.values()

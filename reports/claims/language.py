@@ -20,6 +20,8 @@ def _votes(tokens: Sequence[str]) -> Counter[str]:
     for language in LANGUAGES:
         words = load_claim_words(language)
         votes[language] = _WORD * sum(token in words.stop for token in tokens)
+    if "¿" in tokens or "¡" in tokens:
+        votes["es"] += 2 * _WORD
     return votes
 
 

@@ -49,7 +49,9 @@ def _safety(signs: Signs) -> Iterable[Judgement]:
                 claimed = True
                 yield _judged(signs, "safety", "contradicted", "safety_sterile", "safety")
     for hit in signs.of("safety/bad"):
-        if signs.denied_by(hit, FAR, "safety/free") and not warned:
+        if any(signs.denied(act, NEAR) and 0 <= hit.start - act.end <= NEAR for act in signs.of("safety/kills")):
+            yield _warns(signs, "safety")  # "kills no germs"
+        elif signs.denied_by(hit, FAR, "safety/free") and not warned:
             claimed = True
             yield _judged(signs, "safety", "too_far", "safety", "safety")
         elif warned or signs.denied(hit, FAR):
@@ -130,6 +132,11 @@ def _comparison(signs: Signs) -> Iterable[Judgement]:
             yield _warns(signs, "comparison")
         elif not (signs.studies is not None and signs.baselines):
             yield _judged(signs, "comparison", "too_far", "like", "like")
+    for hit in signs.of("comparison/apart"):
+        if signs.denied(hit, FAR) or signs.has("comparison/impossible"):
+            yield _judged(signs, "comparison", "too_far", "like", "like")
+        else:
+            yield _warns(signs, "comparison")
     for hit in signs.of("comparison/better"):
         if signs.denied(hit, NEAR):
             yield _warns(signs, "comparison")

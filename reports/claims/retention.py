@@ -28,6 +28,8 @@ def reading_of(signs: Signs) -> str | None:
 def _readings(signs: Signs) -> Iterable[str]:
     # "of every 100 parts" promises no "every"
     counted = {place for hit in signs.of("percent/after") for place in range(hit.start, hit.end)}
+    # nor does "full of", which says what is in it
+    counted |= {place for hit in signs.of("content/holds") for place in range(hit.start, hit.end)}
     every = [hit for hit in signs.of("retention/all") if not counted & set(range(hit.start, hit.end))]
     most = signs.of("retention/most")
     # "nearly every" is not every
@@ -39,7 +41,13 @@ def _readings(signs: Signs) -> Iterable[str]:
         quantifier = "most"
     elif signs.has("retention/some"):
         quantifier = "some"
-    if signs.has("retention/nothing"):
+    for hit in signs.of("retention/nothing"):
+        nearly = any(near.start < hit.end and hit.start <= near.end for near in signs.of("retention/nearly"))
+        yield "most" if nearly else "all"
+    # "all the nutrients, none of the water": no verb is needed to promise everything
+    if quantifier == "all" and any(
+        0 <= thing.start - hit.end <= 2 for hit in every for thing in signs.of("retention/general")
+    ):
         yield "all"
     if signs.has("retention/no_clear"):
         yield "no_clear"
@@ -53,15 +61,21 @@ def _readings(signs: Signs) -> Iterable[str]:
     for hit in signs.of("retention/loss"):
         if signs.denied_by(hit, FAR, "question/open"):
             continue
-        if signs.denied(hit, FAR):
+        if any(0 <= hit.start - near.end <= NEAR for near in signs.of("retention/nearly")):
+            yield "most"
+        elif signs.denied(hit, FAR):
             yield "all"
         elif any(abs(few.start - hit.start) <= NEAR for few in signs.of("retention/few")):
             yield "most"
         else:
             yield "loss"
+    for hit in signs.of("retention/effect"):
+        if any(0 <= hit.start - near.end <= NEAR for near in signs.of("retention/nearly")):
+            yield "most"
+        elif signs.denied_by(hit, NEAR, "neg/before"):
+            yield "all"
     for hit in signs.of("retention/rise"):
-        if not signs.denied(hit, NEAR):
-            yield "rise"
+        yield "all" if signs.denied(hit, NEAR) else "rise"
 
 
 def judge_retention(signs: Signs, holdings: Holdings, context: Sequence[str]) -> list[Judgement]:
@@ -90,7 +104,12 @@ def judge_retention(signs: Signs, holdings: Holdings, context: Sequence[str]) ->
     measured = signs.baselines or signs.handlings or signs.has("retention/keep_weak")
     if figures and reading is None and components and not measured:
         return []  # "1 % fat": what is in it, not what stays
-    judged = [_component(signs, each, handling, reading, holdings) for each in dict.fromkeys(components)]
+    known = holdings.library.components
+    # fewer germs is a matter of safety, which no published count can carry
+    named = [each for each in dict.fromkeys(components) if known[each].wanted != "germs"]
+    judged = [_component(signs, each, handling, reading, holdings) for each in named]
+    if len(named) < len(set(components)) and reading in ("loss", "most"):
+        judged.append(Judgement("safety", "too_far", "safety", "safety", components[0], handling))
     if general:
         judged.append(_general(signs, handling, reading, holdings))
     return judged

@@ -22,7 +22,7 @@ CLASSES = ("fresh", "chilled", "frozen", "heat_treated", "dried", "otherwise_tre
 _WHOLE = (
     "neg/not_only", "neg/unknown", "neg/untrue", "retention/nothing", "retention/no_clear", "retention/same",
     "comparison/like", "safety/shelf", "safety/sterile", "safety/topic", "retention/up_to", "question/open",
-    "retention/other",
+    "retention/other", "retention/nearly",
 )  # fmt: skip
 _INSIDE = (
     "neg/before", "neg/after", "retention/keep", "retention/loss", "retention/all", "retention/few",
@@ -126,6 +126,7 @@ def read_signs(sentence: str, words: ClaimWords, names: Names) -> Signs:
     """Return what stands in a sentence."""
     tokens = tokens_of(sentence)
     hits = words.phrases.find(tokens)
+    _only_before_numbers(hits, tokens)
     for whole in _WHOLE:
         covered = {place for hit in hits.get(whole, ()) for place in range(hit.start, hit.end)}
         for inside in _INSIDE:
@@ -139,7 +140,8 @@ def read_signs(sentence: str, words: ClaimWords, names: Names) -> Signs:
         if hit.start >= opening.start
         for place in range(hit.start, hit.end)
     }
-    figures = figures_in(tokens, words)
+    figures = figures_in(tokens, words, hits.get("percent/after", ()))
+    studies = _studies(tokens, words, hits)
     components = _components(tokens, names, words, _capitals(sentence))
     # "growth factor" promises no growth: the words of a longer name belong to the name
     named = {place for hit, _ in components if hit.end - hit.start > 1 for place in range(hit.start, hit.end)}
@@ -155,10 +157,17 @@ def read_signs(sentence: str, words: ClaimWords, names: Names) -> Signs:
         _handlings(tokens, names, baseline),
         figures,
         _days(tokens, words),
-        _studies(tokens, words),
+        studies,
         "?" in tokens[-2:] or "¿" in tokens[:2],
         words,
     )
+
+
+def _only_before_numbers(hits: dict[str, list[Hit]], tokens: Sequence[str]) -> None:
+    """Keep "up to" and "less than" only where a number follows: "18 % less of the protein" is no bound."""
+    bounds = hits.get("retention/up_to", [])
+    told = [hit for hit in bounds if any(token[:1].isdigit() for token in tokens[hit.end : hit.end + 2])]
+    hits["retention/up_to"] = told
 
 
 def _capitals(sentence: str) -> frozenset[str]:
@@ -220,9 +229,8 @@ def _days(tokens: Sequence[str], words: ClaimWords) -> float | None:
     return max(times, default=None)
 
 
-def _studies(tokens: Sequence[str], words: ClaimWords) -> int | None:
+def _studies(tokens: Sequence[str], words: ClaimWords, found: dict[str, list[Hit]]) -> int | None:
     """Return how many studies a sentence says stand behind it; None where it names no number of them."""
-    found = words.phrases.find(tokens)
     if found.get("studies/only"):
         return 1
     for hit in found.get("studies/words", ()):

@@ -35,13 +35,14 @@ def split_block(block: str) -> list[str]:
     found: list[str] = []
     start = 0
     for end in _END.finditer(block):
-        piece, rest = block[start : end.end()].strip(), block[end.end() :]
-        if not rest.strip():
+        piece = block[start : end.end()].strip()
+        if end.end() == len(block):
             break
+        small = _NEXT_SMALL.match(block, end.end())
         mark = end[0].rstrip()
-        if mark.startswith(".") and (_SHORT.search(piece[-12:]) or _NEXT_SMALL.match(rest)):
+        if mark.startswith(".") and (_SHORT.search(piece[-12:]) or small):
             continue
-        if not mark.startswith(".") and _NEXT_SMALL.match(rest):
+        if not mark.startswith(".") and small:
             continue
         if piece:
             found.append(piece)

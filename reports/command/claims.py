@@ -75,7 +75,6 @@ def _as_text(claims: Sequence[Claim], checker: Checker, everything: bool) -> str
 
     say = claims_catalogue("en")
     library = checker.holdings.library
-    shown = [claim for claim in claims if everything or claim.to_change or claim.verdict == "vague"]
     blocks: list[str] = []
     count = sum(claim.to_change for claim in claims)
     if not claims:
@@ -84,7 +83,11 @@ def _as_text(claims: Sequence[Claim], checker: Checker, everything: bool) -> str
         blocks.append(say.say("report/heading", count=count, all=len(claims)))
     else:
         blocks.append(say.say("report/all_well", all=len(claims)))
-    blocks += [_block(place, claim, say) for place, claim in enumerate(claims, start=1) if claim in shown]
+    blocks += [
+        _block(place, claim, say)
+        for place, claim in enumerate(claims, start=1)
+        if everything or claim.to_change or claim.verdict == "vague"
+    ]
     told = {verdict: sum(claim.verdict == verdict for claim in claims) for verdict in ("supported", "none")}
     blocks.append(_wrapped(say.say("report/others", **told)))
     edition = library.edition
