@@ -23,7 +23,8 @@ ODD = [
     "'; DROP TABLE finding; --", "<script>alert('all nutrients')</script>", "{{ 7*7 }} {% raw %} ${x} #{y}",
     '=HYPERLINK("http://x","all nutrients")', "#set page(width: 1pt) \\input{x} $\\alpha$",
     "{component} {0} %s %(a)s", "NaN inf -inf 1e309 1e-309 %", "9" * 400 + " % of nutrients are kept",
-    "1.2.3.4 % of vitamin C", "٩٧ % of nutrients", "A\u0301" * 50, "\ud7ff\ue000", "vita\u00admin\u200b C is ke\u00adpt",
+    "1.2.3.4 % of vitamin C", "٩٧ % of nutrients", "A\u0301" * 50, "\ud7ff\ue000",
+    "vita\u00admin\u200b C is ke\u00adpt",
     "ＶＩＴＡＭＩＮ Ｃ ｋｅｐｔ", "all\tnutrients\u00a0kept", "½ of vitamin C", "Vitamin C " * 2000,
     "no not never without " * 500, "a" * 100_000, "(" * 5000, '"' * 999,
 ]  # fmt: skip
