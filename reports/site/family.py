@@ -6,6 +6,7 @@ import dataclasses
 from collections.abc import Sequence
 
 from evidence.findings.over_time import fitted_stores
+from evidence.findings.path_store import path_evidence
 from evidence.model.tables import Guidance
 from evidence.store.connection import Store
 from evidence.store.reading import all_rows
@@ -14,6 +15,7 @@ from reports.sheets.content import SheetContent
 from reports.sheets.family.card import counter_card
 from reports.sheets.family.comparison import comparison
 from reports.sheets.family.content import FamilyPage
+from reports.sheets.family.from_fresh import from_fresh
 from reports.sheets.family.maker import FamilyMaker
 from reports.sheets.family.overview import overview
 from reports.sheets.family.smell import smell_and_taste
@@ -49,10 +51,13 @@ def family_of(sheets: Sequence[SheetContent], maker: FamilyMaker, store: Store) 
     about_all = [(kind, page) for kind, page in composed if page is not None]
     links = tuple((maker.words.say(f"more/{kind}"), file_name(page)) for kind, page in about_all)
     pages: list[FamilyPage] = [page for _, page in about_all]
+    evidence = path_evidence(store)
     linked = []
     for sheet in sheets:
         card = counter_card(sheet.slug, sheet.answers[0].heading, maker)
-        mine = {kind: page for kind, page in (("comparison", ways.get(sheet.slug)), ("card", card)) if page is not None}
+        whole_way = from_fresh(sheet.slug, evidence, _road(maker), maker)
+        made = (("from_fresh", whole_way), ("comparison", ways.get(sheet.slug)), ("card", card))
+        mine = {kind: page for kind, page in made if page is not None}
         back = (maker.words.say("more/sheet", component=sheet.component), file_name(sheet))
         pages += [
             page if maker.unbranded else dataclasses.replace(page, more_pages=(back, *links)) for page in mine.values()

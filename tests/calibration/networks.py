@@ -1,7 +1,7 @@
 """Invented paths whose truth is known: python -m tests.calibration.networks [--worlds N] [--out FILE].
 
-A world is one component with three steps: freezing, drying, keeping the powder. Step s has a true ln ratio mu_s. Study j
-of some steps S finds
+A world is one component with three steps: freezing, drying, keeping the powder. Step s has a true ln ratio mu_s.
+Study j of some steps S finds
 
     y_j = sum over s in S of (mu_s + tau z_js) + error
 
