@@ -98,7 +98,8 @@ def _clean(value: Any) -> Any:
     if isinstance(value, Told):
         return Told(unbroken(FORBIDDEN.sub("", value)), *value.trail)
     if isinstance(value, str):
-        return unbroken(FORBIDDEN.sub("", value))
+        plain = FORBIDDEN.sub("", value)
+        return plain if plain.startswith("<svg") else unbroken(plain)  # in a drawing "1.5 L" is a line, not a litre
     if isinstance(value, tuple):
         return tuple(_clean(item) for item in value)
     if dataclasses.is_dataclass(value) and not isinstance(value, type):

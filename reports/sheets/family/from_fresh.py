@@ -9,7 +9,7 @@ from reports.sheets.family.content import Drawing, Leaflet, Section, Table
 from reports.sheets.family.maker import FamilyMaker
 from reports.words.named import component_name
 from reports.words.path_words import PathWords
-from reports.words.told import Told
+from reports.words.told import EDITION, Told
 
 __all__ = ["from_fresh"]
 
@@ -27,7 +27,11 @@ def from_fresh(component: str, evidence: PathEvidence, road: PathWords, maker: F
         stair.title,
         stair.headings,
         tuple(
-            (say.say("sheet/step", number=tread.number, step=tread.name), Told(tread.left, *rows), tread.rests)
+            (
+                Told(say.say("sheet/step", number=tread.number, step=tread.name), EDITION),
+                Told(tread.left, *rows),
+                Told(tread.rests, EDITION),
+            )
             for tread in stair.treads
         ),
     )
@@ -39,8 +43,11 @@ def from_fresh(component: str, evidence: PathEvidence, road: PathWords, maker: F
     steps = []
     for place, (each, step) in enumerate(zip(told, answer.steps, strict=True), start=1):
         behind = [row for study in step.spoken_by for row in study.rows]
-        said = tuple(Told(line[:1].upper() + line[1:], *behind) for line in each.lines)
-        steps.append(Section(f"step-{place}", say.say("sheet/step", number=place, step=each.name), said=said))
+        # where nobody looked, the edition as a whole says so
+        said = tuple(Told(line[:1].upper() + line[1:], *(behind or [EDITION])) for line in each.lines)
+        steps.append(
+            Section(f"step-{place}", Told(say.say("sheet/step", number=place, step=each.name), EDITION), said=said)
+        )
     readings, missing, agreement = road.readings(answer), road.missing(answer), road.agreement(answer)
     sections = [Section("stair", say.say("page/picture"), drawings=drawn, tables=() if drawn else (table,))]
     if readings:
@@ -48,7 +55,9 @@ def from_fresh(component: str, evidence: PathEvidence, road: PathWords, maker: F
         sections.append(Section("two-ends", say.say("page/readings"), points=points))
     sections.append(Section("steps", say.say("page/one_by_one"), sections=tuple(steps)))
     if missing:
-        sections.append(Section("missing", say.say("missing/lead"), points=tuple(f"{line}." for line in missing)))
+        sections.append(
+            Section("missing", say.say("missing/lead"), points=tuple(Told(f"{line}.", EDITION) for line in missing))
+        )
     if agreement:
         sections.append(Section("agreement", say.say("page/agreement"), said=(Told(agreement, *rows),)))
     keys = dict.fromkeys(each.study for step in answer.steps for each in step.spoken_by)
@@ -56,7 +65,7 @@ def from_fresh(component: str, evidence: PathEvidence, road: PathWords, maker: F
     name = component_name(maker.component(component), road.plain)
     return Leaflet(
         **maker.frame(f"{component}-from-fresh", "from_fresh", component=name),
-        intro=(Told(" ".join(road.headline(answer)), *rows), say.say("page/intro", steps=way)),
+        intro=(Told(" ".join(road.headline(answer)), *rows, EDITION), Told(say.say("page/intro", steps=way), EDITION)),
         sections=tuple(sections),
         sources=tuple(maker.sheets.source(key, number) for number, key in enumerate(keys, start=1)),
     )
