@@ -131,6 +131,11 @@ class PageRules(_Section):
     fold_factor: float
 
 
+class ReadingRules(_Section):
+    english_grade_most: float
+    spanish_inflesz_least: float
+
+
 class SpreadsheetRules(_Section):
     most_rows: int
     most_columns: int
@@ -233,6 +238,7 @@ class Rules(_Section):
     bands: BandRules
     sensitivity: SensitivityRules
     pages: PageRules
+    reading: ReadingRules
     spreadsheet: SpreadsheetRules
     reading_list: ReadingListRules
     path: PathRules

@@ -21,7 +21,7 @@ EVIDENCE_TABLES = (
     "guidance", "caution", "question",
 )  # fmt: skip
 # rules that order a reading list, guard a spreadsheet, judge copy, dress or date a page change no answer
-_NOT_ABOUT_EVIDENCE = {"claims", "pages", "reading_list", "settings", "spreadsheet"}
+_NOT_ABOUT_EVIDENCE = {"claims", "pages", "reading", "reading_list", "settings", "spreadsheet"}
 # translations say the same again: a better word in French is no new evidence
 _TRANSLATED = {
     f"{column}_{language}"

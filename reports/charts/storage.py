@@ -60,7 +60,7 @@ def storage_chart(answer: StoreAnswer, words: PathWords) -> StorageChart | None:
             )
             for figure in mine
         ]  # fmt: skip
-        rows.append((time, worked_out, "; ".join(found)))
+        rows.append((time, worked_out, say.apart(found)))
     notes = [
         say.say(
             "over_time/between", study=words.study(figure.study), first=words.time(min(figure.times)),

@@ -62,11 +62,13 @@ def run(options: argparse.Namespace) -> int:
 
     from evidence.findings.edition import ensure_evidence, shipped_digest
     from evidence.model.problems import InputProblems, Problem
+    from evidence.model.rules import load_rules
     from evidence.store import open_store
     from evidence.store.reading import edition
     from reports.site.build import unchanged_site, write_site
     from reports.site.compose import compose_site
     from reports.site.made import asked_digest
+    from reports.site.reading import reading_line, site_level
 
     if options.workers is not None and options.workers < 1:
         raise InputProblems([Problem("--workers", None, None, str(options.workers), "1 or more")])
@@ -78,6 +80,7 @@ def run(options: argparse.Namespace) -> int:
     chosen = settings.languages if options.language is None else (options.language,)
     languages = tuple(LANGUAGES) if chosen == ("all",) else tuple(chosen)
     others: list[str] = []
+    levels: list[str] = []
     try:
         for language in languages:
             folder = options.out if language == languages[0] else options.out / language
@@ -96,6 +99,7 @@ def run(options: argparse.Namespace) -> int:
                     progress=partial(_show, bar), asked=asked,
                 )  # fmt: skip
             others += written.others
+            levels.append(reading_line(site_level(site.sheets, load_rules())))
             count = f"{len(site.sheets)} sheets, {len(site.family)} more pages (HTML and PDF) and an index"
             print(f"{count}: {folder / 'index.html'}")
             if written.unchanged:
@@ -104,6 +108,8 @@ def run(options: argparse.Namespace) -> int:
         raise InputProblems(
             [Problem("--out", None, None, f"{options.out} ({refused})", "a folder that can be written")]
         ) from None
+    for line in filter(None, levels):
+        print(line)
     if others:
         print(f"Left as they were, not of this edition: {', '.join(others[:5])}")
     return 0

@@ -223,7 +223,7 @@ def _as_text(
     assumed = words.assumptions(answer)
     blocks.append([say.say("assumed/lead"), *(_wrapped(f"- {line}") for line in assumed)] if assumed else [])
     flags = _flags(answer, words, abstracts)
-    blocks.append([_wrapped(say.say("print/flags", flags="; ".join(flags)))] if flags else [])
+    blocks.append([_wrapped(say.say("print/flags", flags=say.apart(flags)))] if flags else [])
     sources = []
     for number, study in enumerate(_sources(answer, words), start=1):
         links = [f"https://doi.org/{study.doi}" if study.doi else "", f"PMID {study.pmid}" if study.pmid else ""]
@@ -268,7 +268,7 @@ def _as_table(
         else:
             silent.append(name)
     if silent:
-        lines += ["", _wrapped(say.say("table/others", names="; ".join(silent)))]
+        lines += ["", _wrapped(say.say("table/others", names=say.apart(silent)))]
     lines += ["", _wrapped(say.say("table/foot")), evidence_line(there, words)]
     lines += ["", *safe_lines(cautions, words)]
     return "\n".join(lines)

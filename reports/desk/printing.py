@@ -61,7 +61,7 @@ def _page(reply: Reply, say: Catalogue, day: str) -> str:
     if reply.retained_percent is not None:
         lines.append(_wrapped(_figures(reply, say)))
     if reply.flags:
-        lines.append(_wrapped(say.say("flags", flags="; ".join(reply.flags))))
+        lines.append(_wrapped(say.say("flags", flags=say.apart(reply.flags))))
     shown = [line for line in (*reply.others, *reply.alternatives) if line not in reply.sentence]
     lines += [_wrapped(f"- {line}") for line in shown]
     lines += [_wrapped(f"[{n}] {_source(study)}") for n, study in enumerate(reply.studies, start=1)]

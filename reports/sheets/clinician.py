@@ -155,7 +155,7 @@ def _facts(finding: Finding, say: Catalogue) -> tuple[tuple[str, str], ...]:
         )  # fmt: skip
         facts.append((say.say("clinician/classical"), value))
     if finding.flags:
-        facts.append((say.say("clinician/flags"), "; ".join(say.say(f"flag/{flag}") for flag in finding.flags)))
+        facts.append((say.say("clinician/flags"), say.apart([say.say(f"flag/{flag}") for flag in finding.flags])))
     return tuple(facts)
 
 

@@ -95,7 +95,7 @@ class OneMilkMaker:
             lead=say.say("sheet/nobody_measured"),
             steps=Told(say.say("sheet/steps", steps=say.joined(numbered)), GIVEN),
             rows=rows,
-            key=say.say("sheet/key", marks="; ".join(marks)),
+            key=say.say("sheet/key", marks=say.apart(marks)),
             nobody_knows=tuple(Told(each, EDITION) for each in not_known(answers, words)),
             how_sure=Told(how_sure(answers, self._followed(answers, [step.key for step in asked]), words), EDITION),
             water=tuple(Told(each, GIVEN) for each in water_for_a_bag(mixing, words)) if mixing is not None else (),
@@ -112,7 +112,7 @@ class OneMilkMaker:
         say, name = self.words.say, self.words.name(answer)
         stair = stair_of(answer, self.words)
         told = [say.say("sheet/picture_step", number=tread.number, left=tread.left) for tread in stair.treads]
-        picture = say.say("sheet/picture", component=name, steps="; ".join(told))
+        picture = say.say("sheet/picture", component=name, steps=say.apart(told))
         rows = sorted({row for step in answer.steps for study in step.studies for row in study.rows})
         return MilkRow(name[:1].upper() + name[1:], Told(expected(answer, self.words), *rows), stair, picture)
 

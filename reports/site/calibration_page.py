@@ -50,7 +50,7 @@ def calibration_page(say: Catalogue) -> CalibrationPage:
         for scenario, found in by.items()
     ]
     low, high = (100 * float(part) for part in by[next(iter(by))]["coverage"]["goal"].split(" to "))
-    told = "; ".join(f"{line.scenario}: {line.ours:.1f} %" for line in lines)
+    told = say.apart([_percent_of(line.scenario, line.ours, say) for line in lines])
     chart = draw_coverage(lines, (low, high), told, say.say("calibration/goal"), say.say("calibration/axis"))
     rows = tuple(
         (say.say(f"calibration/scenario/{scenario}"), tuple(_cell(found.get(name), say) for name in _MEASURES))
@@ -63,5 +63,9 @@ def calibration_page(say: Catalogue) -> CalibrationPage:
 def _cell(found: dict[str, str] | None, say: Catalogue) -> str:
     if found is None or not found["value"]:
         return "–"
-    text = f"{100 * float(found['value']):.1f} %"
-    return text + (f" {say.say('calibration/missed')}" if found["met"] == "no" else "")
+    percent = say.number(100 * float(found["value"]), 1)
+    return say.say("calibration/cell_missed" if found["met"] == "no" else "calibration/cell", percent=percent)
+
+
+def _percent_of(scenario: str, percent: float, say: Catalogue) -> str:
+    return say.say("calibration/drawn", scenario=scenario, percent=say.number(percent, 1))

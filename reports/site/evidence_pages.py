@@ -146,7 +146,8 @@ def evidence_pages(
     )
     papers = [_paper(entry, library, set(lines), say) for entry in reading]
     listed = _render("reading_list.html.jinja", papers=papers, **shared)
-    holds = _render("calibration.html.jinja", page=calibration_page(say), **shared)
+    calibration = calibration_page(say)
+    holds = _render("calibration.html.jinja", page=calibration, day=_day(calibration.date, say), **shared)
     return (
         *made,
         EvidencePage("measurements", table),

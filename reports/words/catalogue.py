@@ -9,7 +9,7 @@ from __future__ import annotations
 import tomllib
 from collections.abc import Mapping, Sequence
 from datetime import date
-from functools import lru_cache
+from functools import lru_cache, reduce
 from importlib.resources import files
 from typing import Any, Protocol
 
@@ -138,6 +138,12 @@ class Catalogue:
             return "".join(parts)
         key = "list/and_before_i" if starts_with_i(parts[-1]) else "list/and"
         return self._main.say(key, first=", ".join(parts[:-1]), last=parts[-1])
+
+    def apart(self, parts: Sequence[str]) -> str:
+        """Return parts that hold commas of their own as one line: a; b; c."""
+        if not parts:
+            return ""
+        return reduce(lambda first, last: self._main.say("list/of_two", first=first, second=last), parts)
 
     def date(self, day: date) -> str:
         """Return a date in its long form: 3 May 2027."""

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from evidence.model.tables import Caution, Component
-from reports.words.catalogue import Catalogue
+from reports.words.catalogue import Catalogue, load_catalogue
 from reports.words.names import Name, made_name
 from reports.words.typography import typeset
 
-__all__ = ["caution_text", "component_name", "group_name", "page_name", "what_it_does"]
+__all__ = ["caution_text", "component_name", "form_words", "group_name", "page_name", "what_it_does"]
 
 
 def component_name(component: Component, say: Catalogue, *, form: str = "", activity: bool = False) -> Name:
@@ -19,7 +19,8 @@ def component_name(component: Component, say: Catalogue, *, form: str = "", acti
     if form and form.lower() != component.sentence_name_en.lower():
         told = form_words(form, say)
         name = name.with_each(lambda text: say.say("name/form", name=text, form=told))
-    if activity and "activity" not in component.sentence_name_en:
+    processes = component.kind == "activity" and component.group not in ("enzymes", "antioxidants and oxidation")
+    if activity and not processes and "activity" not in component.sentence_name_en:
         told = say.say("name/activity", component=name)
         name = made_name(told, say.say("name/activity_grammar") if language != "en" else "", language)
     return name
@@ -27,8 +28,10 @@ def component_name(component: Component, say: Catalogue, *, form: str = "", acti
 
 def form_words(form: str, say: Catalogue) -> str:
     """Return a form in words where the catalogue has them, else as the table writes it."""
-    key = f"form/{form}"
-    return say.say(key) if "/" not in form and say.has(key) else form
+    if say.language == "en":
+        return form
+    words, key = load_catalogue(say.language, "forms"), f"form/{form}"
+    return words.say(key) if words.has(key) else form
 
 
 def page_name(component: Component, say: Catalogue) -> str:

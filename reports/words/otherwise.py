@@ -15,7 +15,7 @@ def sensitivity_facts(found: Sensitivity | None, library: Library, say: Catalogu
     if found is None or not found.choices:
         return ()
     left = [choice for choice in found.choices if choice.pooled is not None]
-    facts = [(say.say("otherwise/label"), "; ".join(_told(choice, library, say) for choice in left) or "–")]
+    facts = [(say.say("otherwise/label"), say.apart([_told(choice, library, say) for choice in left]) or "–")]
     changing = [_named(choice, library, say) for choice in found.changing]
     key = "changes" if changing else "stays"
     facts.append((say.say("otherwise/sentence"), say.say(f"otherwise/{key}", choices=say.joined(changing))))

@@ -10,6 +10,7 @@ from reports.words.catalogue import Catalogue, load_catalogue
 __all__ = [
     "as_printed",
     "class_words",
+    "direction_words",
     "n_words",
     "place_words",
     "read_in",
@@ -69,7 +70,8 @@ def as_printed(row: Measurement, say: Catalogue | None = None) -> str:
         parts.append(say.say(f"printed/p_{told}", p=row.p if row.p[0] in "<>=" else f"= {row.p}"))
     if row.in_words:
         parts.append(_word("printed/words", row.in_words, say))
-    return "; ".join(parts).replace("-", "−") if not row.unit or "-" not in row.unit else "; ".join(parts)
+    told = say.apart(parts)
+    return told if row.unit and "-" in row.unit else told.replace("-", "−")
 
 
 def _bounded(bound: str, value: str, say: Catalogue) -> str:
@@ -114,10 +116,10 @@ def reason_words(reason: str, say: Catalogue) -> str:
 def recipe_words(recipe: str, flags: tuple[str, ...], say: Catalogue) -> str:
     """Return how a standard error was got, and what a reader should know of it."""
     say = _rows(say)
-    told = "; ".join(_recipe(each, say) for each in recipe.split("; "))
+    told = say.apart([_recipe(each, say) for each in recipe.split("; ")])
     if not flags:
         return told
-    return say.say("recipe/with_flags", recipe=told, flags="; ".join(_word("row_flag", flag, say) for flag in flags))
+    return say.say("recipe/with_flags", recipe=told, flags=say.apart([_word("row_flag", flag, say) for flag in flags]))
 
 
 def _recipe(recipe: str, say: Catalogue) -> str:
@@ -129,6 +131,11 @@ def _recipe(recipe: str, say: Catalogue) -> str:
             first = _word("recipe", recipe.removesuffix(f", {ending}"), say)
             return say.say(f"recipe/{ending}", recipe=first)
     return recipe
+
+
+def direction_words(word: str, say: Catalogue) -> str:
+    """Return a direction a paper gives in words."""
+    return _word("printed/words", word, _rows(say))
 
 
 def class_words(word: str, say: Catalogue) -> str:

@@ -10,7 +10,7 @@ from reports.words.answers import answer_sentences, component_words
 from reports.words.catalogue import Catalogue
 from reports.words.handlings import handling_words
 from reports.words.library import Library
-from reports.words.printed import as_printed, read_in
+from reports.words.printed import as_printed, class_words, direction_words, read_in, reason_words, recipe_words
 from reports.words.references import reference_line, short_name
 from reports.words.reviews import review_lines
 
@@ -67,7 +67,7 @@ def why_parts(trail: Trail, library: Library, say: Catalogue, plain: Catalogue) 
         WhyPart(
             say.say("head/places"),
             tuple(
-                _place(key, place, [each for each in trail.places if each.study == key], library, say)
+                _place(key, place, [each for each in trail.places if each.study == key], library, say, plain)
                 for key, place in order.items()
             ),
         ),
@@ -111,28 +111,35 @@ def _row(row: RowTrail, place: int, library: Library, say: Catalogue, plain: Cat
     line = say.say("row/line", id=row.id, study=study, place=place, printed=as_printed(printed, plain))
     under = [
         say.say(
-            "row/compared", handling=printed.handling, baseline=printed.baseline, **{"class": printed.baseline_class}
+            "row/compared",
+            handling=printed.handling,
+            baseline=printed.baseline,
+            **{"class": class_words(printed.baseline_class, plain)},
         )
     ]
-    values = {"reason": row.reason, "said": printed.in_words, "recipe": "; ".join((row.recipe, *row.flags))}
+    values = {
+        "reason": reason_words(row.reason, plain) if row.reason else "",
+        "said": direction_words(printed.in_words, plain),
+        "recipe": recipe_words(row.recipe, row.flags, plain),
+    }
     if row.log_ratio is not None and row.se is not None:
-        values |= {"ratio": f"{row.log_ratio:.3f}".replace("-", "−"), "se": f"{row.se:.3f}"}
+        values |= {"ratio": say.number(row.log_ratio, 3), "se": say.number(row.se, 3)}
     under.append(say.say(f"row/{row.use}", **values))
     if row.together > 1:
-        under.append(say.say("row/together", count=row.together))
+        under.append(say.say("row/together", count=say.number(row.together)))
     if row.weight_share is not None:
-        under.append(say.say("row/weight", share=f"{100 * row.weight_share:.0f}"))
+        under.append(say.say("row/weight", share=say.number(100 * row.weight_share)))
     return WhyLine(line, tuple(under))
 
 
-def _place(key: str, place: int, rows: list[Place], library: Library, say: Catalogue) -> WhyLine:
+def _place(key: str, place: int, rows: list[Place], library: Library, say: Catalogue, plain: Catalogue) -> WhyLine:
     study = library.studies[key]
-    reference = say.say("place/line", place=place, reference=reference_line(study))
+    reference = say.say("place/line", place=place, reference=reference_line(study, plain))
     links = [say.say("place/doi", doi=study.doi)] if study.doi else []
     links += [say.say("place/pmid", pmid=study.pmid)] if study.pmid else []
     where = []
     for row in rows:
-        told = {"id": row.row, "read_in": read_in(library.measurements[row.row])}
+        told = {"id": row.row, "read_in": read_in(library.measurements[row.row], plain)}
         where.append(
             say.say("place/twice", date=row.second_read, **told) if row.second_read else say.say("place/where", **told)
         )

@@ -136,7 +136,7 @@ def _compared(kinds: Sequence[str], together: Sequence[MeasuredTogether], maker:
             words.say("comparison/pair", first=words.say(f"kind/{one}"), second=words.say(f"kind/{two}"))
             for one, two in apart
         ]
-        said = words.say("comparison/indirect_pairs", pairs="; ".join(pairs))
+        said = words.say("comparison/indirect_pairs", pairs=words.apart(pairs))
         sections.append(Section("indirect", words.say("comparison/indirect"), said=(said,)))
     return sections
 
@@ -148,7 +148,7 @@ def _study(each: MeasuredTogether, maker: FamilyMaker) -> str:
         study=short_name(library.studies[each.study], maker.say),
         component=component_words(each.found[0][0], library, maker.say),
         against=against_phrase([told for _, told in each.found], maker.say),
-        found="; ".join(_found(finding, told, maker) for finding, told in each.found),
+        found=words.apart([_found(finding, told, maker) for finding, told in each.found]),
     )
     return Told(sentence, *(row for _, told in each.found for row in told.rows))
 

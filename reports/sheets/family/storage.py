@@ -201,4 +201,4 @@ def _quoted(said: Sequence[Guidance], maker: FamilyMaker) -> str:
         )
         for each in said
     ]  # fmt: skip
-    return Told("; ".join(told), *(each.id for each in said)) if told else words.say("storage/no_word")
+    return Told(words.apart(told), *(each.id for each in said)) if told else words.say("storage/no_word")
