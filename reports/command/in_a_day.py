@@ -9,6 +9,7 @@ import textwrap
 from typing import TYPE_CHECKING, Any
 
 from reports.command.bring import add_store_option
+from reports.command.language import add_language_option
 from reports.command.with_settings import add_settings_option, chosen_settings
 
 if TYPE_CHECKING:
@@ -36,6 +37,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--country", metavar="CODE", help="whose figures, as in GB (default: your settings', or all)")
     parser.add_argument("--units", choices=("metric", "us"), default=None, help="ml and °C, or fl oz and °F")
     parser.add_argument("--json", action="store_true", help="print an object")
+    add_language_option(parser)
     add_settings_option(parser)
     add_store_option(parser)
 
@@ -86,6 +88,7 @@ def run(options: argparse.Namespace) -> int:
     from reports.words.in_a_day import DayWords
     from reports.words.library import load_library
     from reports.words.measures import temperatures_in
+    from reports.words.named import caution_text, page_name
 
     settings, rules = chosen_settings(options), load_rules().in_a_day
     problems: list[Problem] = []
@@ -111,7 +114,7 @@ def run(options: argparse.Namespace) -> int:
         raise InputProblems(problems)
     store = open_store(options.store)
     ensure_evidence(store)
-    say = load_catalogue()
+    say = load_catalogue(options.lang)
     library = load_library(store)
     component = library.components[component_named(store, " ".join(options.component))]
     words = DayWords(library, say, settings.units)
@@ -143,13 +146,14 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps(_as_json(day, told, figures, rests, library, drinks), ensure_ascii=False, indent=2))
     else:
-        print(_wrapped(words.say.say("command/title", component=component.name_en)))
+        print(_wrapped(words.say.say("command/title", component=page_name(component, say))))
         print("\n".join(_wrapped(line) for line in told))
         print("\n" + "\n".join(_wrapped(f"- {line}") for line in figures))
         if rests:
             print(f"\n{words.say.say('command/sources')}")
             print("\n".join(_wrapped(f"- {line}") for line in rests))
-        print("\nKeeping it safe\n" + "\n".join(_wrapped(f"* {each.text_en}") for each in library.cautions))
+        print("\n" + load_catalogue(options.lang, "layout").say("keeping_safe"))
+        print("\n".join(_wrapped(f"* {caution_text(each, say)}") for each in library.cautions))
     return 0 if day.content is not None else 3
 
 

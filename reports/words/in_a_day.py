@@ -14,6 +14,7 @@ from reports.words.compared import compared_phrase
 from reports.words.handlings import handling_words
 from reports.words.library import Library
 from reports.words.measures import Units, volume_words
+from reports.words.named import component_name
 from reports.words.told import Told
 
 __all__ = ["Age", "DayWords", "amount_words"]
@@ -95,7 +96,7 @@ class DayWords:
         assert content is not None and fresh is not None
         text = self.say.say(
             "day/fresh", age=age.said(self.say), volume=volume_words(day.drinks_ml, self.units, self.say),
-            fresh=amount_words(*fresh, _unit(content), self.say), component=component.sentence_name_en,
+            fresh=amount_words(*fresh, _unit(content), self.say), component=component_name(component, self.main),
             sources=self.say.count("sources/averages", len(content.ids)),
         )  # fmt: skip
         return Told(text, *content.ids)
@@ -164,7 +165,7 @@ class DayWords:
     def reasons(self, day: InADay, component: Component) -> list[str]:
         """Return why an amount cannot be told, a sentence each."""
         unit = _unit(day.content) if day.content else ""
-        name = component.sentence_name_en
+        name = component_name(component, self.main)
         told: list[str] = []
         for finding, reason in day.why:
             if finding is None:

@@ -89,3 +89,10 @@ def test_an_amount_no_child_drinks_is_refused(shipped_path: Path, drinks: str) -
 def test_what_milk_s_amount_is_unknown_of_has_no_answer(shipped_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     assert asked(shipped_path, "vitamin D", "--age", "3mo") == 3
     assert "Not worked out" in capsys.readouterr().out
+
+
+def test_it_speaks_the_reader_s_language(shipped_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    assert asked(shipped_path, "fat", "--age", "3mo", "--lang", "fr") == 0
+    told = capsys.readouterr().out
+    assert "matières grasses" in told and "lait maternel" in told
+    assert " fat " not in told and "mothers" not in told.split("Compté")[0]

@@ -11,7 +11,6 @@ from pypdf import PdfReader
 
 from evidence.store import Store
 from reports.settings import Colour, Settings
-from reports.sheets.content import SheetContent
 from reports.sheets.html import render_html
 from reports.sheets.pdf import PdfRenderer
 from reports.site.compose import compose_site
@@ -24,24 +23,25 @@ BRANDED = Settings(
 )  # fmt: skip
 # points, from ISO 216 (A4: 210 by 297 mm) and ANSI Y14.1 (letter: 8.5 by 11 inches)
 SIZES = {"a4": (595.3, 841.9), "letter": (612.0, 792.0)}
-SIDE_TWO = "Forclinicians,andforthecurious"
 
 
-@pytest.fixture(scope="module", params=["a4, plain", "letter, branded"])
-def sheets(request: pytest.FixtureRequest, shipped_store: Store) -> tuple[SheetContent, ...]:
-    settings = Settings() if request.param == "a4, plain" else BRANDED
-    return compose_site(shipped_store, settings=settings).sheets
-
-
-def test_side_one_of_every_shipped_sheet_fits_one_page(sheets: tuple[SheetContent, ...]) -> None:
+@pytest.mark.parametrize(
+    ("settings", "language"),
+    [(Settings(), "en"), (Settings(), "fr"), (Settings(), "es"), (BRANDED, "en"), (BRANDED, "fr"), (BRANDED, "es")],
+    ids=lambda value: value if isinstance(value, str) else f"{value.paper} {value.name}",
+)
+def test_side_one_of_every_sheet_with_a_day_fits_one_page(
+    shipped_store: Store, settings: Settings, language: str
+) -> None:
     renderer = PdfRenderer()
+    sheets = compose_site(shipped_store, settings=settings, language=language).sheets
+    longest = [sheet for sheet in sheets if sheet.in_a_day or sheet.answers[0].bar or sheet.answers[1].bar]
+    assert len(longest) > 20
     astray = []
-    for sheet in sheets:
+    for sheet in longest:
         made = renderer.render(dataclasses.replace(sheet, clinician=(), sources=()))
-        pages = PdfReader(io.BytesIO(made)).pages
-        if re.sub(r"\s+", "", pages[1].extract_text()).startswith(SIDE_TWO) is False:
+        if len(PdfReader(io.BytesIO(made)).pages) != 2:  # side 1, and the head of an empty side 2
             astray.append(sheet.slug)
-    assert len(sheets) > 100
     assert astray == []
 
 
