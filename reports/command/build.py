@@ -95,7 +95,7 @@ def run(options: argparse.Namespace) -> int:
             )
             with tqdm(total=len(site.pages), unit="page", disable=not sys.stderr.isatty(), desc=language) as bar:
                 written = write_site(
-                    folder, site.pages, site.index, site.evidence, workers=options.workers,
+                    folder, site.pages, site.index, site.evidence, site.texts, workers=options.workers,
                     progress=partial(_show, bar), asked=asked,
                 )  # fmt: skip
             others += written.others

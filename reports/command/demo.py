@@ -35,6 +35,6 @@ def run(options: argparse.Namespace) -> int:
         import_alone(store, [folder / "study.bib", folder / "measurements.csv"])
         site = compose_site(store, banner=load_catalogue().say("demo/banner"))
         store.close()
-    write_site(options.out, site.pages, site.index, site.evidence)
+    write_site(options.out, site.pages, site.index, site.evidence, site.texts)
     print(f"{len(site.sheets)} INVENTED sheets and an index: {options.out / 'index.html'}")
     return 0

@@ -131,7 +131,7 @@ class PageContent:
 
     keeping_safe holds the cautions: a page without any is refused. An unbranded page carries no link to the service's
     other pages; it may share its slug with its branded twin, because its files are named slug-unbranded. more_pages
-    are links to pages about the same: their text, and their file name without ending. languages are the same page in
+    are links to pages about the same: their text, and their file name. languages are the same page in
     other languages: code, the language's own name, address.
     """
 

@@ -50,12 +50,13 @@ def write_site(
     pages: Sequence[Page],
     index: IndexContent,
     evidence: Sequence[EvidencePage] = (),
+    texts: Sequence[tuple[str, str]] = (),
     *,
     workers: int | None = None,
     progress: Callable[[int, int], None] | None = None,
     asked: str = "",
 ) -> SiteWritten:
-    """Write slug.html and slug.pdf of every page, index.html and the evidence pages into the folder out.
+    """Write slug.html and slug.pdf of every page, index.html, the evidence pages and the texts into the folder out.
 
     Pages that stand there as they were made, from the same content, are not made again. workers: processes to use
     (None: one a processor; 1: no other process); the bytes do not depend on it. progress is called with (pages done,
@@ -75,6 +76,8 @@ def write_site(
         (folder / f"{INDEX}.html").write_bytes(render_index(index).encode())
         for page in evidence:
             (folder / f"{page.name}.html").write_bytes(page.html.encode())
+        for name, text in texts:
+            (folder / name).write_text(text, encoding="utf-8")
         for done in _made(changed, folder, workers):
             if progress:
                 progress(len(standing) + done, len(pages))

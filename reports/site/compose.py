@@ -39,12 +39,16 @@ __all__ = ["Site", "compose_site"]
 
 @dataclass(frozen=True)
 class Site:
-    """All sheets and the list, ready for layout; the pages of studies and measurements, and the rest of the family."""
+    """All sheets and the list, ready for layout; the pages of studies and measurements, and the rest of the family.
+
+    texts are plain files written as they are: name and text.
+    """
 
     sheets: tuple[SheetContent, ...]
     index: IndexContent
     evidence: tuple[EvidencePage, ...]
     family: tuple[FamilyPage, ...]
+    texts: tuple[tuple[str, str], ...] = ()
 
     @property
     def pages(self) -> tuple[SheetContent | FamilyPage, ...]:
@@ -88,10 +92,19 @@ def compose_site(
         for component in chosen
     )
     names = {sheet.slug: file_name(sheet) for sheet in sheets}
-    beside = FamilyMaker(maker, load_catalogue(language, "family"), found, names, unbranded, settings)
+    folder = f"{language}/" if languages and language != languages[0] else ""
+    beside = FamilyMaker(maker, load_catalogue(language, "family"), found, names, unbranded, settings, folder)
     family = family_of(sheets, beside, store)
     entries = tuple(
-        _entry(component, found.get(component.id, []), synonyms[component.id], names[component.id], library, say)
+        _entry(
+            component,
+            found.get(component.id, []),
+            synonyms[component.id],
+            names[component.id],
+            library,
+            say,
+            family.of_component[component.id],
+        )
         for component in sorted(chosen, key=lambda each: (group_name(each, say), sort_key(page_name(each, say))))
     )
     index = IndexContent(
@@ -117,7 +130,7 @@ def compose_site(
         service="" if unbranded else service_line(settings, own),
         paper=settings.paper,
         links=(
-            *((text, f"{page}.html") for text, page in family.links),
+            *family.links,
             (say.say("evidence/table_title"), "measurements.html"),
             (say.say("evidence/all_studies"), "measurements.html#studies"),
             (say.say("evidence/reading_title"), "reading-list.html"),
@@ -146,6 +159,7 @@ def compose_site(
         index,
         pages,
         tuple(replace(each, languages=_twins(file_name(each), language, together)) for each in family.pages),
+        family.texts,
     )
 
 
@@ -167,6 +181,7 @@ def _entry(
     page: str,
     library: Library,
     say: Catalogue,
+    more: tuple[tuple[str, str], ...],
 ) -> IndexEntry:
     dried, frozen = leading(found, DRYING), leading(found, FREEZING)
     answers = tuple(
@@ -182,7 +197,7 @@ def _entry(
     sure = next((finding.certainty.level for finding in told if finding.state != "listed_only"), None)
     word = "" if sure is None else say.say(f"sure_word/{sure}")
     others = tuple(name for name in synonyms if name != page_name(component, say))
-    return IndexEntry(page, page_name(component, say), group_name(component, say), others, answers, word, kind)
+    return IndexEntry(page, page_name(component, say), group_name(component, say), others, answers, word, kind, more)
 
 
 def _answer(label: str, first: Finding | None, library: Library, say: Catalogue) -> tuple[str, str, str]:

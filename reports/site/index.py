@@ -30,7 +30,7 @@ class IndexEntry:
 
     answers holds (handling label, short answer with its comparison, the answer's own number, "" where it has none);
     the labels become the columns. sure is a word of IndexContent.sure_order, or empty. kind says whether there are
-    figures, words only or nothing published.
+    figures, words only or nothing published. more are links to its other pages: text and file name.
     """
 
     slug: str
@@ -40,6 +40,7 @@ class IndexEntry:
     answers: tuple[tuple[str, str, str], ...]
     sure: str
     kind: AnswerKind
+    more: tuple[tuple[str, str], ...] = ()
 
 
 @dataclass(frozen=True)

@@ -34,7 +34,7 @@ class Built:
 def built(shipped_store: Store, tmp_path_factory: pytest.TempPathFactory) -> Built:
     site = compose_site(shipped_store)
     folder = tmp_path_factory.mktemp("site") / "sheets"
-    write_site(folder, site.pages, site.index, site.evidence)
+    write_site(folder, site.pages, site.index, site.evidence, site.texts)
     return Built(site, folder)
 
 

@@ -23,7 +23,7 @@ def counter_card(component: str, question: str, maker: FamilyMaker) -> Card | No
     finding = next(iter(leading(maker.findings.get(component, ()), DRYING)), None)
     if finding is None or finding.state == "listed_only":
         return None
-    address = _address(component, maker)
+    address = "" if maker.unbranded else maker.page_address(component)
     name = page_name(maker.component(component), maker.say)
     return Card(
         **maker.frame(f"{component}-card", "card", component=name, question=question),
@@ -45,13 +45,6 @@ def _sentence(finding: Finding, maker: FamilyMaker) -> str:
     if finding.group == "count" or maker.component(finding.component).wanted == "germs":
         chosen.append(said[-1])
     return Told(" ".join(chosen), finding.number)
-
-
-def _address(component: str, maker: FamilyMaker) -> str:
-    base = maker.settings.pages_at
-    if maker.unbranded or not base or component not in maker.pages:
-        return ""
-    return f"{base.rstrip('/')}/{maker.pages[component]}.html"
 
 
 def square_of_dots(address: str) -> str:

@@ -25,7 +25,10 @@ __all__ = ["FamilyMaker"]
 
 @dataclass(frozen=True)
 class FamilyMaker:
-    """Makes the pages beside the sheets; sheets is the maker of the same edition's sheets, pages their file names."""
+    """Makes the pages beside the sheets; sheets is the maker of the same edition's sheets, pages their file names.
+
+    folder is where the pages of this language stand below the settings' address, as in "fr/".
+    """
 
     sheets: SheetMaker
     words: Catalogue
@@ -33,6 +36,7 @@ class FamilyMaker:
     pages: Mapping[str, str]
     unbranded: bool = False
     settings: Settings = PLAIN
+    folder: str = ""
 
     @property
     def say(self) -> Catalogue:
@@ -71,6 +75,13 @@ class FamilyMaker:
             sure="" if finding.state == "listed_only" else say.say(f"sure/{finding.certainty.level}", because=""),
             number=finding.number,
             bar=self.range_bar(finding) if ranged else None,
+        )
+
+    def page_address(self, component: str) -> str:
+        """Return where a component's sheet stands on the web, "" where no address is set."""
+        base = self.settings.pages_at
+        return (
+            f"{base.rstrip('/')}/{self.folder}{self.pages[component]}.html" if base and component in self.pages else ""
         )
 
     def named(self, components: Iterable[str]) -> tuple[tuple[str, str], ...]:

@@ -15,8 +15,12 @@
   function plain(text) {
     return text.normalize("NFD").replace(/[\u0300-\u036f]/g, "").toLowerCase();
   }
+  // What a row says itself: the links to its further pages are the same in every row and match nothing.
+  function own(row) {
+    return Array.from(row.cells).slice(0, -1).map(function (cell) { return cell.textContent; }).join(" ");
+  }
   var texts = rows.map(function (row) {
-    return plain(row.textContent + " " + (row.dataset.also || "") + " " + row.parentNode.rows[0].textContent);
+    return plain(own(row) + " " + (row.dataset.also || "") + " " + row.parentNode.rows[0].textContent);
   });
 
   function search() {
