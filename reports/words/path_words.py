@@ -283,8 +283,9 @@ class PathWords:
             days = _time(left.days, self.say)
             told.append(self.say.say("store/steady", days=days, step=step, low=low, high=high, level=level))
         if store.other is not None:
-            orders = {name: self.parts(left_percent) for name, left_percent in store.other.items()}
-            told.append(self.say.say("store/orders", longest=longest, **orders))
+            apart = max(abs(left_percent - store.other["first"]) for left_percent in store.other.values())
+            key = "store/shape_little" if apart < 0.5 else "store/shape"
+            told.append(self.say.say(key, longest=longest, apart=self.parts(apart)))
         return told
 
     def _when(self, days: float) -> str:
