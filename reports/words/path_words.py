@@ -282,6 +282,7 @@ class PathWords:
             high = self.say.say("store/longer") if left.high is None else self._when(left.high)
             days = _time(left.days, self.say)
             told.append(self.say.say("store/steady", days=days, step=step, low=low, high=high, level=level))
+        told.append(self.say.say("store/no_limit"))
         if store.other is not None:
             apart = max(abs(left_percent - store.other["first"]) for left_percent in store.other.values())
             key = "store/shape_little" if apart < 0.5 else "store/shape"
