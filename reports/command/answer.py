@@ -8,6 +8,7 @@ from __future__ import annotations
 import argparse
 import gc
 import json
+from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -76,7 +77,7 @@ def _answer(options: argparse.Namespace) -> int:
     from reports.desk.desk import Desk
 
     desk = Desk(_notes(options.store))
-    replies = desk.replies(_message(options.question), options.lang)
+    replies = desk.replies(_message(options.question), options.lang, date.today())
     if options.json:
         print(json.dumps([reply.as_json() for reply in replies], ensure_ascii=False, indent=2))
     else:

@@ -14,7 +14,7 @@ from reports.desk.reply import Reply
 
 __all__ = ["answers"]
 
-_MOST_OF_ALL = 12
+_MOST_OF_ALL, _MOST_OF_SEVERAL = 12, 4
 _MOST_LINES = 4
 
 
@@ -23,11 +23,16 @@ def answers(clerk: Clerk, message: Message) -> list[Reply]:
     replies: list[Reply] = []
     asked_of: list[Asked] = []
     for asked in message.questions:
-        made = of_everything(clerk, asked) if asked.component is None else [answer(clerk, asked, asked.component)]
+        most = _MOST_OF_ALL if len(message.questions) == 1 else _MOST_OF_SEVERAL
+        made = of_everything(clerk, asked, most) if asked.component is None else [answer(clerk, asked, asked.component)]
         replies += made
         asked_of += [asked] * len(made)
     replies = _compared(clerk, replies, asked_of)
-    for component in dict.fromkeys(reply.component for reply in replies if message.remembered):
+    if not message.remembered or not replies:
+        return replies
+    if all(asked.component is None for asked in asked_of):
+        return [with_number(clerk, replies[0], message.remembered, every=True), *replies[1:]]
+    for component in dict.fromkeys(reply.component for reply in replies):
         at = where_to_say(clerk, component, replies, message.remembered)
         replies[at] = with_number(clerk, replies[at], message.remembered)
     return replies
@@ -39,6 +44,8 @@ def chosen(clerk: Clerk, asked: Asked, component: str) -> tuple[list[Card], list
     kinds = kinds_of(asked.handling)
     mine = [card for card in cards if card.kind in kinds]
     fitting = [card for card in mine if not asked.place or f":{asked.place}:" in card.handling]
+    if band := clerk.band_of(asked):
+        fitting = [card for card in fitting if card.handling.endswith(f":{band}")]
     if asked.days is not None and any(key in asked.handling for key in ("frozen", "chilled", "room", "kept")):
         fitting = [card for card in fitting if any(covers(card.handling, day) for day in set(asked.days))]
     return mine, fitting
@@ -63,7 +70,7 @@ def answer(clerk: Clerk, asked: Asked, component: str) -> Reply:
     return with_nearest(clerk, reply, asked, component) if first.status == "no_evidence" else reply
 
 
-def of_everything(clerk: Clerk, asked: Asked) -> list[Reply]:
+def of_everything(clerk: Clerk, asked: Asked, most: int) -> list[Reply]:
     """Return the answers for all nutrients measured: those with figures, else with words, else what is listed."""
     kinds = kinds_of(asked.handling)
     mine = [lead for lead in clerk.leads if lead.kind in kinds and lead.group in NUTRIENTS]
@@ -71,7 +78,9 @@ def of_everything(clerk: Clerk, asked: Asked) -> list[Reply]:
         mine = [lead for lead in mine if any(covers(lead.handling, day) for day in set(asked.days))]
     mine.sort(key=lambda lead: (-lead.figures, lead.status == "no_evidence", lead.number))
     told = [lead for lead in mine if lead.figures] or [lead for lead in mine if lead.status == "words_only"] or mine
-    components = list(dict.fromkeys(lead.component for lead in told))[:_MOST_OF_ALL]
+    if asked.part == "path" and all(lead.status == "no_evidence" for lead in told):
+        told = []  # one refusal for the whole way, not one a component
+    components = list(dict.fromkeys(lead.component for lead in told))[:most]
     if components:
         return [answer(clerk, asked, component) for component in components]
     name, words = clerk.say.say("nutrients/name"), clerk.words_for(asked)

@@ -67,7 +67,7 @@ class Card:
 
 @dataclass(frozen=True)
 class Lead:
-    """The answer that leads for one component and kind of handling, in short: for lists and nearest questions."""
+    """An answer in short, for lists and nearest questions; first: it is the one that leads for its kind of handling."""
 
     component: str
     kind: str
@@ -79,17 +79,19 @@ class Lead:
     figures: int
     name: str
     after: str
+    first: bool
 
 
 @dataclass(frozen=True)
 class Figure:
-    """A printed figure of one study: percent of the component gone, and what it was compared with, in words.
+    """A figure of one study: its kind of handling, percent of the component gone, and what it was compared with.
 
     name: the component's forms, as reports.words.names has them.
     """
 
     component: str
     number: str
+    kind: str
     study: str
     name: list[str]
     after: str
@@ -105,7 +107,7 @@ def covers(handling: str, days: float | None) -> bool:
         return days is None
     if window["low"] is None:
         return False
-    asked = days if window["unit"] == "d" else days * 24
+    asked = round(days if window["unit"] == "d" else days * 24, 6)
     if window["low"] == "to":
         return asked <= float(window["high"])
     if window["low"] == "over":

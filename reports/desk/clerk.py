@@ -39,6 +39,9 @@ class Clerk:
         self._lexicon: Lexicon | None = None
         self._cards: dict[str, tuple[list[Card], dict[str, Any]]] = {}
         self._leads: list[Lead] | None = None
+        self._answered: list[Lead] | None = None
+        self._figures: list[Figure] | None = None
+        self.near: dict[tuple[str, str], list[str]] = {}
 
     @property
     def lexicon(self) -> Lexicon:
@@ -53,6 +56,15 @@ class Clerk:
         if self._leads is None:
             self._leads = [Lead(**each) for each in self._read(f"leads/{self.language}")]
         return self._leads
+
+    @property
+    def answered(self) -> list[Lead]:
+        """The answers with a figure to which a question in our own words leads."""
+        if self._answered is None:
+            self._answered = [
+                lead for lead in self.leads if lead.first and lead.status == "answered" and "+" not in lead.kind
+            ]
+        return self._answered
 
     def cards(self, component: str) -> tuple[list[Card], dict[str, Any]]:
         """Return a component's cards, leading first, and what else is noted of it."""
@@ -88,19 +100,31 @@ class Clerk:
 
     def figures(self) -> list[Figure]:
         """Return the figures of all studies on drying and freezing."""
-        return [Figure(**each) for each in self._read(f"figures/{self.language}")]
+        if self._figures is None:
+            self._figures = [Figure(**each) for each in self._read(f"figures/{self.language}")]
+        return self._figures
 
     def words_for(self, asked: Asked) -> HandlingWords:
         """Return a handling asked for in words, its window included."""
         return handling_words(self.key_of(asked), self.main)
 
+    def band_of(self, asked: Asked) -> str:
+        """Return the band of a heating whose temperature was told, as evidence.handling.bands names it."""
+        heat = self.notes["heat"]
+        if asked.celsius is None or asked.handling not in heat["kinds"]:
+            return ""
+        under, upto = heat["edges"]
+        return "under-70c" if asked.celsius <= under else "70-76c" if asked.celsius <= upto else "over-76c"
+
     def key_of(self, asked: Asked) -> str:
         """Return the handling key of a question, with the window of its time where it has one."""
+        if band := self.band_of(asked):
+            return f"{asked.handling}:{band}"
         edges = next((edges for name, edges in self.notes["edges"].items() if asked.handling.startswith(name)), None)
         if asked.days is None or edges is None or "+" in asked.handling:
             return asked.handling
         unit, factor = ("h", 24) if asked.handling.startswith(("chilled", "room")) else ("d", 1)
-        band = window(asked.days[0] * factor, asked.days[1] * factor, edges)
+        band = window(round(asked.days[0] * factor, 6), round(asked.days[1] * factor, 6), edges)
         place = f"{asked.place or 'not-stated'}:" if asked.handling.startswith("kept") else ""
         return f"{asked.handling}:{place}{band}{unit}"
 
@@ -108,7 +132,7 @@ class Clerk:
         """Return a question as it was understood."""
         name = self.say.say("nutrients/name") if component is None else self.name(component)
         after = self.words_for(asked).after
-        if card is not None and asked.days is None and not asked.place:
+        if card is not None and asked.days is None and not asked.place and not self.band_of(asked):
             after = handling_words(asked.handling, self.main).after
         said = self.say.say("question/about", component=name, after=after)
         return self.say.say(f"question/{asked.part}", question=said) if asked.part else said

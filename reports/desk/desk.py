@@ -43,7 +43,10 @@ class Desk:
         return self._clerks[language]
 
     def message(self, text: str, language: str | None = None, today: date | None = None) -> Message:
-        """Return what a message asks; language: that of the message, found out where it is None."""
+        """Return what a message asks; language: that of the message, found out where it is None.
+
+        today: the day up to which "since March" counts; without it such a time is not read.
+        """
         return read_message(text, _Lexicons(self), self.told, self.clerk("en").harm, language, today)
 
     def replies(self, text: str, language: str | None = None, today: date | None = None) -> list[Reply]:

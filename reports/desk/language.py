@@ -13,6 +13,7 @@ __all__ = ["UNKNOWN", "language_of", "language_values"]
 
 UNKNOWN = "und"  # the code of BCP 47 for a language that is not known
 _CONTENT = 0.9
+_SHORTEST_STEM, _LONGEST_STEM = 3, 20
 _LETTERS = "iyo"
 _NAME = 5  # letters; shorter names are alike in all languages
 
@@ -30,7 +31,10 @@ def language_values(names: Iterable[tuple[str, str, str]] = ()) -> dict[str, lis
         told[language] |= {part for role in ("then", "after", "less", "left", "kept") for name in words[role]
                            for part in normalised(name).split()}  # fmt: skip
         told[language] |= {
-            normalised(name) for names in words["handlings"].values() for name in names if name.isalpha()
+            normalised(name.rstrip("*")) + "*" * name.endswith("*")
+            for names in words["handlings"].values()
+            for name in names
+            if name.rstrip("*").isalpha()
         }
     owners: dict[str, str] = {}
     for _, language, name in sorted(names, key=lambda each: LANGUAGES.index(each[1])):
@@ -53,6 +57,16 @@ def _latin(text: str) -> bool:
     return not letters or latin >= len(letters) / 2
 
 
+def _by_stem(word: str, told: Mapping[str, Any]) -> list[str]:
+    """Return the languages that have a stem of a word: lyophilis* of lyophilisée."""
+    for length in range(min(len(word), _LONGEST_STEM), _SHORTEST_STEM, -1):
+        stem = f"{word[:length]}*"
+        owners = [language for language in LANGUAGES if stem in told[language]]
+        if owners:
+            return owners
+    return []
+
+
 def language_of(text: str, words: Words, told: Mapping[str, Any], otherwise: str = "en") -> str:
     """Return en, fr, es, or "und" where the message is in a language the desk cannot read.
 
@@ -63,7 +77,7 @@ def language_of(text: str, words: Words, told: Mapping[str, Any], otherwise: str
     score = dict.fromkeys(told, 0.0)
     for place in words.words[:400]:
         word = words.tokens[place].word
-        owners = [language for language, names in told.items() if word in names]
+        owners = [language for language, names in told.items() if word in names] or _by_stem(word, told)
         for owner in owners:
             score[owner] += 1 / len(owners)
     if "¿" in text or "¡" in text or "ñ" in text:

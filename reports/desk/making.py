@@ -99,11 +99,9 @@ class _Maker:
         """Return what is said of a component: its cards, the leading one of each kind first, and how often two handled
         milks were compared."""
         mine = self.by_component[component.id]
-        kinds = list(dict.fromkeys(family(finding.handling) for finding in mine))
-        # a freezer of unstated temperature stands among the household ones, as where answers are chosen
-        asked = [kind for kind in kinds if kind != UNSTATED_FREEZER or FREEZING not in kinds]
-        asked = [FREEZING if kind == UNSTATED_FREEZER else kind for kind in asked]
-        order = {finding.number: place for kind in asked for place, finding in enumerate(leading(mine, kind))}
+        order = {
+            finding.number: place for kind in _asked_kinds(mine) for place, finding in enumerate(leading(mine, kind))
+        }
         ordered = sorted(mine, key=lambda finding: (order.get(finding.number, 0), finding.number))
         used = {row for finding in mine for each in finding.every_study for row in each.rows}
         used |= {each.measurement for finding in mine for each in finding.not_pooled}
@@ -123,17 +121,15 @@ class _Maker:
         }  # fmt: skip
 
     def leads(self, components: dict[str, Component]) -> list[dict[str, Any]]:
-        """Return the leading answer of every component and kind."""
+        """Return every answer in short, the leading one of a component and kind of handling first."""
         made: list[Lead] = []
         for component, mine in sorted(self.by_component.items()):
-            for kind in dict.fromkeys(family(finding.handling) for finding in mine):
-                best = leading(mine, kind)
-                if not best:
-                    continue
-                made += [self.lead(finding, kind, components[component]) for finding in best]
+            for kind in _asked_kinds(mine):
+                for place, finding in enumerate(leading(mine, kind)):
+                    made.append(self.lead(finding, components[component], first=place == 0))
         return [asdict(lead) for lead in made]
 
-    def lead(self, finding: Finding, kind: str, component: Component) -> Lead:
+    def lead(self, finding: Finding, component: Component, *, first: bool) -> Lead:
         """Return a finding in short."""
         status = (
             "answered"
@@ -141,9 +137,10 @@ class _Maker:
             else ("no_evidence" if finding.state == "listed_only" else "words_only")
         )
         return Lead(
-            finding.component, kind, finding.handling, finding.number, status, finding.group or "", component.group,
+            finding.component, family(finding.handling), finding.handling, finding.number, status,
+            finding.group or "", component.group,
             len(finding.figure_studies), component_name(component, self.say),
-            handling_words(finding.handling, self.say).after,
+            handling_words(finding.handling, self.say).after, first,
         )  # fmt: skip
 
     def figures(self) -> list[dict[str, Any]]:
@@ -160,11 +157,18 @@ class _Maker:
     def figure(self, finding: Finding, study: StudyEstimate, after: str) -> Figure:
         """Return one study's figure in words."""
         return Figure(
-            finding.component, finding.number, short_name(self.library.studies[study.study], self.say),
+            finding.component, finding.number, family(finding.handling),
+            short_name(self.library.studies[study.study], self.say),
             _forms(component_words(finding, self.library, self.say)), after,
             compared_phrase(finding, self.say, [study.baseline]),
             study.baseline == "fresh", round(100 - study.retained_percent, 2),
         )  # fmt: skip
+
+
+def _asked_kinds(found: Sequence[Finding]) -> list[str]:
+    """Return the kinds of handling; a freezer of unstated temperature stands among the household ones."""
+    kinds = dict.fromkeys(family(finding.handling) for finding in found)
+    return list(dict.fromkeys(FREEZING if kind == UNSTATED_FREEZER else kind for kind in kinds))
 
 
 def handling_kinds() -> list[str]:
@@ -235,7 +239,8 @@ def notes_of(store: Store) -> Iterator[tuple[str, str]]:
             "cautions": [caution_text(caution, maker.say) for caution in library.cautions],
             "redirects": [asdict(each) for each in load_redirects(language)],
             "edition": library.edition.hash[:12], "evidence_of": library.edition.evidence_of,
-            "date": maker.say.date(day), "edges": {name: list(values) for name, values in edges.items()},
+            "date": maker.say.date(day), "heat": {"edges": list(rules.heat_c), "kinds": list(rules.heat_banded)},
+            "edges": {name: list(values) for name, values in edges.items()},
             "names": {each.id: _forms(component_name(each, maker.say)) for each in components.values()},
             "families": {each.id: each.group for each in components.values()},
         })  # fmt: skip

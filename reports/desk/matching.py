@@ -12,6 +12,9 @@ __all__ = ["Found", "matches_of", "near", "roles_of"]
 
 _SHORT_WORD = 2  # letters
 _LONGEST_SLIP = 2  # words
+_AND = ("and", "et", "y", "e", "n")
+_SHORT_VITAMIN = 3  # letters and digits: C, B12
+_LONGEST_WORD = 40  # letters; anything longer is no word
 _MOST_SLIPS = 200  # unknown words of one message that are looked at for slips
 _MOST_KEPT = 50_000
 
@@ -65,7 +68,9 @@ def near(phrase: str, lexicon: Lexicon, likeness: float | None = None) -> str | 
     from rapidfuzz import fuzz, process
 
     known = _buckets(lexicon).by_letter.get(phrase[0], [])
-    found = process.extractOne(phrase, known, scorer=fuzz.ratio, score_cutoff=likeness or lexicon.typos["likeness"])
+    typos = lexicon.typos
+    least = typos["short_likeness"] if len(phrase) < typos["short_word"] else typos["likeness"]
+    found = process.extractOne(phrase, known, scorer=fuzz.ratio, score_cutoff=likeness or least)
     if found is None:
         return None
     name: str = found[0]
@@ -74,6 +79,8 @@ def near(phrase: str, lexicon: Lexicon, likeness: float | None = None) -> str | 
 
 
 def _slip(phrase: str, lexicon: Lexicon) -> list[list[str]] | None:
+    if len(phrase) > _LONGEST_WORD:
+        return None
     if phrase not in lexicon.cache:
         if len(lexicon.cache) > _MOST_KEPT:
             lexicon.cache.clear()
@@ -86,7 +93,7 @@ def _slip(phrase: str, lexicon: Lexicon) -> list[list[str]] | None:
 
 
 def _stem(word: str, lexicon: Lexicon) -> list[list[str]] | None:
-    for length in range(len(word), 3, -1):
+    for length in range(min(len(word), _LONGEST_WORD), 3, -1):
         handling = lexicon.stems.get(word[:length])
         if handling is not None:
             return [["handling", handling]]
@@ -118,9 +125,35 @@ def matches_of(tokens: Sequence[Token], words: Sequence[int], used: Collection[i
                 size, meanings = (1, slip) if slip else (0, [])
         if size and meanings:
             end = places[at + size - 1]
-            found += [Found(kind, identity, places[at], end, token.sentence) for kind, identity in meanings]
+            one = token.word if size == _LONGEST_SLIP else token.word.rstrip("s")
+            more, read = _letters(tokens, places, at + size, one, lexicon) if size <= _LONGEST_SLIP else ([], 0)
+            if size == _LONGEST_SLIP or not more:  # "vitamins A and D" are those two, not all
+                found += [Found(kind, identity, places[at], end, token.sentence) for kind, identity in meanings]
+            found += more
+            at += read
         at += size or 1
     return found
+
+
+def _letters(
+    tokens: Sequence[Token], places: Sequence[int], at: int, first: str, lexicon: Lexicon
+) -> tuple[list[Found], int]:
+    """Return the vitamins of a list that goes on after the first (vitamins A, D and E), and how many words it takes."""
+    found: list[Found] = []
+    read = begun = at
+    while at < len(places):
+        token = tokens[places[at]]
+        between = [each.raw for each in tokens[places[at - 1] + 1 : places[at]]]
+        if any(mark not in ",/-+" for mark in between):
+            break
+        at += 1
+        meanings = lexicon.phrases.get(f"{first} {token.word}") if len(token.word) <= _SHORT_VITAMIN else None
+        if meanings and meanings[0][0] == "component":
+            found.append(Found("component", meanings[0][1], places[at - 1], places[at - 1], token.sentence))
+            read = at
+        elif token.word not in _AND:
+            break
+    return found, read - begun
 
 
 def _exact(tokens: Sequence[Token], places: Sequence[int], at: int, lexicon: Lexicon) -> tuple[int, list[list[str]]]:
@@ -159,23 +192,25 @@ def roles_of(tokens: Sequence[Token], words: Sequence[int], lexicon: Lexicon) ->
     by_first = _role_words(lexicon)
     found: list[Found] = []
     for at, place in enumerate(words):
-        for role, phrase in by_first.get(tokens[place].word, ()):
-            size = phrase.count(" ") + 1
+        longest = 0  # "después de" is no "después"
+        for size, role, phrase in by_first.get(tokens[place].word, ()):
             part = words[at : at + size]
-            if size == 1 or " ".join(tokens[each].word for each in part) == phrase:
+            if size >= longest and (size == 1 or " ".join(tokens[each].word for each in part) == phrase):
+                longest = size
                 found.append(Found("role", role, place, part[-1], tokens[place].sentence))
     return found
 
 
-_ROLES: dict[str, dict[str, list[tuple[str, str]]]] = {}
+_ROLES: dict[str, dict[str, list[tuple[int, str, str]]]] = {}
 
 
-def _role_words(lexicon: Lexicon) -> dict[str, list[tuple[str, str]]]:
+def _role_words(lexicon: Lexicon) -> dict[str, list[tuple[int, str, str]]]:
     kept = _ROLES.get(lexicon.language)
     if kept is None:
         kept = {}
         for role, names in lexicon.roles.items():
             for name in names:
-                kept.setdefault(name.split()[0], []).append((role, name))
+                kept.setdefault(name.split()[0], []).append((name.count(" ") + 1, role, name))
+        kept = {first: sorted(names, reverse=True) for first, names in kept.items()}
         _ROLES[lexicon.language] = kept
     return kept

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -14,6 +14,7 @@ __all__ = ["Percent", "Quantities", "Temperature", "Time", "quantities_of"]
 _MONTH_DAYS = 30.4
 _MONTH_STARTS = (0, 31, 59, 90, 120, 151, 181, 212, 243, 273, 304, 334)
 _YEAR = 365
+_TWO = 2
 _PHRASE = 4  # words in a number or unit phrase at most
 
 
@@ -48,13 +49,17 @@ class Percent:
 
 @dataclass(frozen=True)
 class Quantities:
-    """What was read, and the places of the tokens it was read from; weeks_born: weeks of a pregnancy, if told."""
+    """What was read, and the places of the tokens it was read from; weeks_born: weeks of a pregnancy, if told.
+
+    fevers: sentences that tell of a body temperature that is a fever, if they name no milk.
+    """
 
     times: tuple[Time, ...]
     temperatures: tuple[Temperature, ...]
     percents: tuple[Percent, ...]
     used: frozenset[int]
     weeks_born: float | None
+    fevers: tuple[int, ...] = ()
 
 
 class _Reader:
@@ -65,12 +70,14 @@ class _Reader:
         self.percents: list[Percent] = []
         self.used: set[int] = set()
         self.weeks_born: float | None = None
+        self.fevers: list[int] = []
+        self.single: list[tuple[int, float]] = []  # (place, day of the year) of dates that stand alone
         self.grammar = lexicon.grammar
 
     def word(self, place: int) -> str:
         return self.tokens[place].word if 0 <= place < len(self.tokens) else ""
 
-    def phrase(self, place: int, known: Sequence[str] | dict[str, float]) -> int:
+    def phrase(self, place: int, known: Sequence[str] | Mapping[str, float]) -> int:
         """Return how many tokens from place on make a known phrase, 0 for none; the longest wins."""
         for length in range(_PHRASE, 0, -1):
             if place + length <= len(self.tokens):
@@ -92,7 +99,7 @@ class _Reader:
         word = self.word(place)
         if word[:1].isdigit():
             return (float(word.replace(",", ".")), 1) if len(word) < 12 else None
-        length = self.phrase(place, dict(self.lexicon.numbers)) if word in self._openers else 0
+        length = self.phrase(place, self.lexicon.numbers) if word in self._openers else 0
         if not length:
             return None
         text = " ".join(self.tokens[at].word for at in range(place, place + length))
@@ -123,21 +130,27 @@ class _Reader:
         place = 0
         while place < len(self.tokens):
             place += self._one(place) or 1
+        self._between()
         return Quantities(
-            tuple(self.times), tuple(self.temperatures), tuple(self.percents), frozenset(self.used), self.weeks_born
-        )
+            tuple(self.times), tuple(self.temperatures), tuple(self.percents), frozenset(self.used), self.weeks_born,
+            tuple(self.fevers),
+        )  # fmt: skip
 
     def _one(self, place: int) -> int:
         length = self._dates(place)
         if length:
             return length
-        length = (
-            self.phrase(place, dict(self.lexicon.phrases_days)) if self.word(place) in _openers(self.lexicon) else 0
-        )
+        length = self.phrase(place, self.lexicon.phrases_days) if self.word(place) in _openers(self.lexicon) else 0
         if length:
             text = " ".join(self.tokens[at].word for at in range(place, place + length))
             days = self.lexicon.phrases_days[text]
             return self._time(place, length, days, days)
+        share = self.phrase(place, self.lexicon.shares) if self.word(place) in _openers(self.lexicon) else 0
+        if share and not self.unit_days(place + share):
+            text = " ".join(self.tokens[at].word for at in range(place, place + share))
+            self.percents.append(Percent(place, self.tokens[place].sentence, self.lexicon.shares[text]))
+            self.used.update(range(place, place + share))
+            return share
         found = self.number(place)
         return 0 if found is None else self._measured(place, *found)
 
@@ -175,6 +188,13 @@ class _Reader:
         end += scale
         below = self.phrase(end, grammar["below"])
         end += below
+        value_c = (value - 32) / 1.8 if fahrenheit else value
+        low, high = self.lexicon.fever
+        words = grammar["temperature"]
+        near = (*range(place - 3, place), *range(end, end + 3))
+        told = any(self.word(at) in words for at in near)
+        if low <= value_c <= high and (told or marked or scale):
+            self.fevers.append(self.tokens[place].sentence)
         if not (marked or scale or minus or below):
             return 0
         value = -value if minus or below else value
@@ -239,7 +259,7 @@ class _Reader:
         joint = 1 if self.word(at) in ("-", "–", "−") else self.phrase(at, self.grammar["to"])
         second = self._day(at + joint) if joint else None
         if second is None:
-            return 0
+            return self._single(place, first)
         days = second[0] - first[0]
         days = days if days > 0 else days + _YEAR
         length = at + joint + second[2] - place
@@ -248,12 +268,38 @@ class _Reader:
         self.times.append(Time(place, self.tokens[place].sentence, days, days, text))
         return length
 
+    def _single(self, place: int, found: tuple[float, bool, int]) -> int:
+        """Note a date that stands alone: "in March", "on 3 May"; "since March" is a time up to today."""
+        day, told, size = found
+        since = self.word(place - 1) in self.lexicon.roles["since"]
+        if not since and not (self.word(place - 1) in self.grammar["at"] or told):
+            return 0
+        self.used.update(range(place, place + size))
+        if since and self.today is not None:
+            days = self.today.timetuple().tm_yday - day
+            days = days if days > 0 else days + _YEAR
+            text = " ".join(self.tokens[at].raw for at in range(place - 1, place + size))
+            self.times.append(Time(place, self.tokens[place].sentence, days, days, text))
+        else:
+            self.single.append((place, day))
+        return size
+
+    def _between(self) -> None:
+        """Read two dates that stand alone in one sentence as the time between: frozen in March, dried in June."""
+        for sentence in dict.fromkeys(self.tokens[place].sentence for place, _ in self.single):
+            mine = [(place, day) for place, day in self.single if self.tokens[place].sentence == sentence]
+            if len(mine) == _TWO:
+                (place, first), (_, second) = mine
+                days = second - first if second > first else second - first + _YEAR
+                text = " – ".join(self.tokens[at].raw for at, _ in mine)
+                self.times.append(Time(place, sentence, days, days, text))
+
 
 def _openers(lexicon: Lexicon) -> frozenset[str]:
     """Return the words that begin a number or a fixed time in words."""
     kept = _OPENERS.get(lexicon.language)
     if kept is None:
-        kept = frozenset(name.split()[0] for name in (*lexicon.numbers, *lexicon.phrases_days))
+        kept = frozenset(name.split()[0] for name in (*lexicon.numbers, *lexicon.phrases_days, *lexicon.shares))
         _OPENERS[lexicon.language] = kept
     return kept
 

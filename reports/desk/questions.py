@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import TypeVar
 
 from reports.desk.language import UNKNOWN, language_of
 from reports.desk.matching import Found, matches_of, roles_of
-from reports.desk.quantities import Quantities, quantities_of
+from reports.desk.quantities import Quantities, Temperature, Time, quantities_of
 from reports.desk.steps import Step, joined_key, paths_of, steps_of
 from reports.desk.text import Words, words_of
 from reports.desk.vocabulary import Lexicon
@@ -16,6 +18,9 @@ from reports.desk.vocabulary import Lexicon
 __all__ = ["Asked", "Message", "Remembered", "read_message"]
 
 MOST_QUESTIONS = 12
+_MOST_REMEMBERED = 3
+_MOST_JOINING = 200  # joining words of one sentence that are looked at
+_SentenceT = TypeVar("_SentenceT", Found, Time, Temperature)
 DRYING = "freeze-dried"
 
 
@@ -41,6 +46,7 @@ class Asked:
     handling: str
     days: tuple[float, float] | None
     place: str = ""
+    celsius: float | None = None
     default: bool = False
     part: str = ""
 
@@ -75,22 +81,28 @@ def _without_negated(found: Sequence[Found], roles: Sequence[Found], words: Sequ
     return kept if any(each.kind == "handling" for each in kept) else list(found)
 
 
-def _sentences(
-    words: Words, found: Sequence[Found], roles: Sequence[Found], read: Quantities, lexicon: Lexicon
-) -> list[_Sentence]:
+def _sentences(found: Sequence[Found], roles: Sequence[Found], read: Quantities, lexicon: Lexicon) -> list[_Sentence]:
+    by_found, by_role = _by_sentence(found), _by_sentence(roles)
+    by_time, by_heat = _by_sentence(read.times), _by_sentence(read.temperatures)
     made: list[_Sentence] = []
-    for number in dict.fromkeys(token.sentence for token in words.tokens):
-        mine = [each for each in found if each.sentence == number]
-        own = [role for role in roles if role.sentence == number]
-        times = [time for time in read.times if time.sentence == number]
-        heats = [heat for heat in read.temperatures if heat.sentence == number]
-        components = tuple(each for each in mine if each.kind == "component")
+    for number in sorted(by_found.keys() | by_role.keys() | by_time.keys() | by_heat.keys()):
+        mine, own = by_found.get(number, []), by_role.get(number, [])[:_MOST_JOINING]
+        first = {each.id: each for each in reversed(mine) if each.kind == "component"}
+        components = tuple(sorted(first.values(), key=lambda each: each.place))[:MOST_QUESTIONS]
         handlings = [each for each in mine if each.kind == "handling"]
         general = any(each.kind == "general" for each in mine)
+        times, heats = by_time.get(number, [])[:MOST_QUESTIONS], by_heat.get(number, [])[:MOST_QUESTIONS]
         steps = steps_of(handlings, times, heats, own, lexicon)
         if steps or components or general or own:
             made.append(_Sentence(components, steps, tuple(own), general))
     return made
+
+
+def _by_sentence(read: Iterable[_SentenceT]) -> dict[int, list[_SentenceT]]:
+    grouped: dict[int, list[_SentenceT]] = defaultdict(list)
+    for each in read:
+        grouped[each.sentence].append(each)
+    return dict(grouped)
 
 
 def _pairs(sentence: _Sentence) -> list[tuple[list[str], list[Step]]]:
@@ -137,7 +149,7 @@ def _asked(
 
 
 def _of(component: str | None, step: Step) -> Asked:
-    return Asked(component, step.kind, step.days, step.band)
+    return Asked(component, step.kind, step.days, step.band, step.celsius)
 
 
 def _questions(sentences: Sequence[_Sentence], redirected: bool, softly: bool) -> list[Asked]:
@@ -176,15 +188,17 @@ def _questions(sentences: Sequence[_Sentence], redirected: bool, softly: bool) -
                 asked += _asked(named, sentence.steps, sentence.roles)
             else:
                 waiting.append(sentence)
-            steps, roles = (*steps, *sentence.steps) if waiting else sentence.steps, (*roles, *sentence.roles)
+            steps = (*steps, *sentence.steps)[-MOST_QUESTIONS:] if waiting else sentence.steps
+            roles = (*roles, *sentence.roles)[-_MOST_JOINING:]
     less = any(role.id in ("less", "left") for sentence in sentences for role in sentence.roles)
-    if not asked and waiting and (not redirected or (softly and less)):
-        every = tuple(step for sentence in waiting for step in sentence.steps)
-        asked = _asked([None], every, tuple(role for sentence in waiting for role in sentence.roles))
+    if not asked and waiting and (less or not redirected) and (softly or not redirected):
+        every = tuple(step for sentence in waiting[:MOST_QUESTIONS] for step in sentence.steps)
+        asked = _asked([None], every, tuple(role for sentence in waiting[:MOST_QUESTIONS] for role in sentence.roles))
     return list(dict.fromkeys(asked))[:MOST_QUESTIONS]
 
 
 def _redirects(
+    message: Words,
     found: Sequence[Found],
     roles: Sequence[Found],
     read: Quantities,
@@ -195,24 +209,33 @@ def _redirects(
     hits = [each.id for each in found if each.kind == "redirect"]
     if read.weeks_born is not None and read.weeks_born < lexicon.term_weeks:
         hits.append("premature")
-    if any(_asks_how_long(sentence, found, roles) for sentence in {role.sentence for role in roles}):
-        hits.append("storage")
+    words: dict[int, set[str]] = {}
+    for place in message.words:
+        words.setdefault(message.tokens[place].sentence, set()).add(message.tokens[place].word)
+    hits += [identity for parts, identity in lexicon.together if any(mine >= set(parts) for mine in words.values())]
+    named = {each.sentence for each in found if each.kind in ("component", "handling")}
+    if any(sentence not in named for sentence in read.fevers):
+        hits.append(next(each for each, (urgent, _) in harm.items() if urgent))
+    kinds = {each.kind for each in found}
+    told = {role.id for role in roles}
+    if "kept" in told and "powder" in told and not told & {"less", "left"} and not kinds & {"component", "general"}:
+        hits.append("storage")  # powder that is kept, and nothing asked of what is in it
+    asking = {role.sentence for role in roles if role.id == "how_long"}
+    of_sentence: dict[int, set[str]] = defaultdict(set)
+    for each in found:
+        of_sentence[each.sentence].add(each.kind)
+    alone = {number for number, mine in of_sentence.items() if not mine & {"component", "redirect", "general"}}
+    if any("handling" in of_sentence[number] for number in asking & alone):
+        hits.append("storage")  # how long milk or powder keeps, and nothing else
     unique = list(dict.fromkeys(hits))
     return sorted(unique, key=lambda each: (not harm[each][0], not harm[each][1]))
 
 
-def _asks_how_long(sentence: int, found: Sequence[Found], roles: Sequence[Found]) -> bool:
-    """Return whether a sentence asks how long milk or powder keeps, and nothing else."""
-    if all(role.id != "how_long" for role in roles if role.sentence == sentence):
-        return False
-    kinds = {each.kind for each in found if each.sentence == sentence}
-    return "handling" in kinds and not kinds & {"component", "redirect", "general"}
-
-
 def _remembered(read: Quantities, roles: Sequence[Found]) -> tuple[Remembered, ...]:
     made = []
-    for percent in read.percents:
-        mine = {role.id for role in roles if role.sentence == percent.sentence}
+    by_role = _by_sentence(roles)
+    for percent in read.percents[:_MOST_REMEMBERED]:
+        mine = {role.id for role in by_role.get(percent.sentence, [])}
         direction = "loss" if "less" in mine else "kept" if "left" in mine else ""
         made.append(Remembered(percent.value, direction, "fresh" in mine))
     return tuple(dict.fromkeys(made))
@@ -241,8 +264,8 @@ def read_message(
     if spoken == UNKNOWN:
         urgent = [each.id for each in found if each.kind == "redirect" and harm[each.id][0]]
         return Message(UNKNOWN, (), tuple(dict.fromkeys(urgent)), (), ())
-    redirects = _redirects(found, roles, read, lexicon, harm)
-    sentences = _sentences(words, found, roles, read, lexicon)
+    redirects = _redirects(words, found, roles, read, lexicon, harm)
+    sentences = _sentences(found, roles, read, lexicon)
     softly = all(not harm[each][1] for each in redirects)
     questions = _questions(sentences, bool(redirects), softly)
     handlings = tuple(dict.fromkeys(step.kind for sentence in sentences for step in sentence.steps))

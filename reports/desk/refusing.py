@@ -17,6 +17,7 @@ from reports.words.names import Name
 __all__ = ["about_kinds", "no_evidence", "not_understood", "unanswered", "with_nearest"]
 
 _MOST_LINES = 4
+_LONGEST_WORD = 40  # letters
 
 
 def no_evidence(clerk: Clerk, asked: Asked, component: str, mine: Sequence[Card], question: str) -> Reply:
@@ -73,25 +74,17 @@ def nearest(clerk: Clerk, asked: Asked, component: str) -> list[str]:
         named = 0 if lead.component == component else 2 if lead.family == family_of else 5
         return (named + handling, -lead.figures, 0, lead.number)
 
-    told = [lead for lead in clerk.leads if lead.status == "answered" and _answers_itself(clerk, lead)]
-    best = min(told, key=distance, default=None)
-    return [] if best is None else [clerk.ask(best)]
-
-
-def _answers_itself(clerk: Clerk, lead: Lead) -> bool:
-    """Return whether a question in our own words would lead to this very answer."""
-    cards, _ = clerk.cards(lead.component) if lead.component in clerk._cards else ([], {})
-    kinds = FREEZER if lead.kind in FREEZER else (lead.kind,)
-    mine = [card for card in cards if card.kind in kinds]
-    return "+" not in lead.kind and (not mine or mine[0].status == "answered")
+    key = (component, asked.handling)
+    if key not in clerk.near:
+        best = min(clerk.answered, key=distance, default=None)
+        clerk.near[key] = [] if best is None else [clerk.ask(best)]
+    return clerk.near[key]
 
 
 def about_kinds(clerk: Clerk, kinds: Sequence[str]) -> list[str]:
     """Return the questions that have answers for kinds of handling, drying otherwise; most studies first."""
     wanted = {each for kind in kinds for each in (FREEZER if kind == "frozen:home" else (kind,))}
-    told = [
-        lead for lead in clerk.leads if lead.status == "answered" and lead.figures and lead.group in NUTRIENTS
-    ]  # fmt: skip
+    told = [lead for lead in clerk.answered if lead.figures and lead.group in NUTRIENTS]
     mine = [lead for lead in told if lead.kind in wanted] or [lead for lead in told if lead.kind == DRYING]
     mine.sort(key=lambda lead: (-lead.figures, lead.number))
     return list(dict.fromkeys(clerk.ask(lead) for lead in mine))
@@ -125,7 +118,7 @@ def not_understood(clerk: Clerk, text: str, message: Message, sentence: str) -> 
 
 
 def _nearest_name(clerk: Clerk, word: str) -> str | None:
-    if word in clerk.lexicon.known:
+    if word in clerk.lexicon.known or len(word) > _LONGEST_WORD:
         return None
     name = near(word, clerk.lexicon, 70)
     meanings = [] if name is None else clerk.lexicon.phrases[name]

@@ -9,7 +9,6 @@ from reports.desk.cards import Figure
 from reports.desk.clerk import Clerk
 from reports.desk.questions import DRYING, Remembered
 from reports.desk.reply import Reply
-from reports.words.handlings import family
 from reports.words.names import Name
 
 __all__ = ["is_number", "told_of", "where_to_say", "with_number"]
@@ -24,14 +23,22 @@ def where_to_say(
     return next((at for at in mine if replies[at].number in numbers), mine[0])
 
 
-def with_number(clerk: Clerk, reply: Reply, remembered: Sequence[Remembered]) -> Reply:
-    """Say of a remembered number what it was, and against what, or that no row has it."""
+def with_number(clerk: Clerk, reply: Reply, remembered: Sequence[Remembered], *, every: bool = False) -> Reply:
+    """Say of a remembered number what it was, and against what, or that no row has it.
+
+    every: the question was about all nutrients, so that rows of any component may be meant.
+    """
     told: list[str] = []
+    steps = {part.split(":")[0] for part in (reply.handling or DRYING).split("+")}
+
+    def apart(row: Figure) -> tuple[bool, bool]:
+        return row.number != reply.number, not steps & {part.split(":")[0] for part in row.kind.split("+")}
+
     for each in remembered:
-        kind = family(reply.handling or DRYING)
-        rows = [row for row in clerk.figures() if row.component == reply.component and is_number(row, each)]
-        rows.sort(key=lambda row: (row.number != reply.number, kind.split(":")[0] not in row.after))
-        told += told_of(clerk, each, rows, clerk.name(reply.component) if reply.component else "")
+        rows = [row for row in clerk.figures() if (every or row.component == reply.component) and is_number(row, each)]
+        rows = [row for row in rows if not (every and apart(row)[1])]
+        name = clerk.name(reply.component) if reply.component and not every else ""
+        told += told_of(clerk, each, sorted(rows, key=apart), name)
     sentence = " ".join([*told, reply.sentence])
     return replace(reply, sentence=sentence, say=" ".join([*told, reply.say]), email=" ".join([*told, reply.email]))
 
@@ -44,7 +51,7 @@ def told_of(clerk: Clerk, remembered: Remembered, rows: Sequence[Figure], compon
         return [clerk.say.say(f"remembered/{key}", percent=percent, component=component)]
     told: list[str] = []
     for place, row in enumerate(rows[:2]):
-        loss = abs(row.lost - remembered.percent) <= abs(100 - row.lost - remembered.percent)
+        loss = remembered.direction == "loss" or abs(row.lost - remembered.percent) <= 0.5
         key = "another" if place else "loss" if loss else "kept"
         value = row.lost if key != "kept" else 100 - row.lost
         told.append(

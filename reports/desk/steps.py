@@ -18,18 +18,21 @@ _TIMED = ("frozen", "chilled", "room", "kept")
 # steps that isolate nothing beside these: thawing belongs to freezing
 _PART_OF = {"thawed": ("frozen:home", "frozen:deep")}
 # freezing before drying is what people mean by "frozen and dried", with no word between that says otherwise
+_HEATS = ("warmed", "pasteurised", "scalded", "heated")
+_BEFORE_FREEZING = ("pasteurised", "scalded", "heated")
 _BEFORE_DRYING = ("frozen", "pasteurised", "scalded")
 
 
 @dataclass(frozen=True)
 class Step:
-    """A handling in a message: its kind, where it stands, its time in days (low, high), a band of its place."""
+    """A handling in a message: its kind, where it stands, time in days (low, high), band of its store, degrees C."""
 
     kind: str
     position: int
     end: int
     days: tuple[float, float] | None = None
     band: str = ""
+    celsius: float | None = None
 
 
 def _takes_time(kind: str) -> bool:
@@ -59,15 +62,23 @@ def _with_temperatures(steps: list[Step], heats: Sequence[Temperature], lexicon:
         kind = _kind_at(heat.celsius, lexicon)
         near = min(steps, key=lambda step: abs(step.position - heat.place), default=None)
         if near is None:
-            steps.append(Step(kind, heat.place, heat.place))
+            steps.append(Step(kind, heat.place, heat.place, celsius=heat.celsius))
         elif near.kind == KEPT:
             band = {"chilled": "cold", "frozen:home": "cold", "frozen:deep": "cold", "room": "room"}.get(kind, "warm")
             steps[steps.index(near)] = replace(near, band=band)
-        elif near.kind.startswith("frozen") and kind.startswith("frozen"):
-            steps[steps.index(near)] = replace(near, kind=kind)
+        elif _told_closer(near.kind, kind):
+            steps[steps.index(near)] = replace(near, kind=kind, celsius=heat.celsius)
         elif not near.kind.startswith(("pasteurised", "heated", "scalded", "warmed", "frozen", "chilled", "room")):
-            steps.append(Step(kind, heat.place, heat.place))
+            steps.append(Step(kind, heat.place, heat.place, celsius=heat.celsius))
     return steps
+
+
+def _told_closer(named: str, kind: str) -> bool:
+    """Return whether a temperature tells a handling that was named more closely: heated to 72 degrees."""
+    if named == "heated":
+        return kind.startswith(_HEATS)
+    beginnings = ("pasteurised", "frozen")
+    return any(named.startswith(each) and kind.startswith(each) for each in beginnings)
 
 
 def _kept(steps: list[Step], times: Sequence[Time], roles: Sequence[Found]) -> list[Step]:
@@ -136,7 +147,9 @@ def _order(one: Step, two: Step, roles: Sequence[Found], names: Sequence[int]) -
     if any(two.end < place <= two.end + 3 for place in first):
         return -1
     apart = any(one.end < place < two.position for place in names)
-    return int(one.kind.startswith(_BEFORE_DRYING) and two.kind == DRIED and not apart)
+    follows = two.kind == DRIED and one.kind.startswith(_BEFORE_DRYING)
+    follows |= two.kind.startswith("frozen") and one.kind.startswith(_BEFORE_FREEZING)
+    return int(follows and not apart)
 
 
 def paths_of(steps: Sequence[Step], roles: Sequence[Found], names: Sequence[int] = ()) -> tuple[list[Step], list[Step]]:

@@ -20,8 +20,9 @@ __all__ = ["LANGUAGES", "Lexicon", "Redirect", "lexicon_values", "load_redirects
 LANGUAGES = ("en", "fr", "es")
 # words that hold a sentence together; each list of questions.LANG.toml by this name
 ROLES = (
-    "then", "after", "first", "than", "how_long", "not", "kept", "powder", "less", "left", "fresh",
+    "then", "after", "first", "than", "how_long", "not", "kept", "powder", "less", "left", "fresh", "since",
 )  # fmt: skip
+_SHORTEST_NAME = 2  # a letter alone is a vitamin's
 Meanings = dict[str, list[list[str]]]
 
 
@@ -46,7 +47,8 @@ class Lexicon:
     """All a language's reader needs.
 
     phrases: normalised phrase -> (kind, id) pairs, kind being component, handling, redirect, general or nothing.
-    stems: beginnings of words -> handling. exact: phrases read only as written -> how. longest: first word -> words.
+    stems: beginnings of words -> handling. together: words of one sentence -> redirect. exact: phrases read only as
+    written -> how. longest: first word -> words.
     """
 
     language: str
@@ -64,6 +66,9 @@ class Lexicon:
     typos: Mapping[str, Any]
     temperatures: tuple[tuple[float, str], ...]
     term_weeks: float
+    fever: tuple[float, float]
+    shares: Mapping[str, float]
+    together: list[tuple[list[str], str]]
     cache: dict[str, list[list[str]] | None] = field(default_factory=dict, compare=False)
 
     @classmethod
@@ -71,6 +76,7 @@ class Lexicon:
         """Return the lexicon that lexicon_values wrote down."""
         raw = dict(values)
         raw["known"] = frozenset(raw["known"])
+        raw["fever"] = tuple(raw["fever"])
         raw["temperatures"] = tuple((low, kind) for low, kind in raw["temperatures"])
         return cls(**raw)
 
@@ -141,21 +147,25 @@ def lexicon_values(language: str, names: Iterable[tuple[str, str, str]], worthy:
     )
     for *_, component, name in ranked:
         phrase = normalised(name)
-        if not phrase or phrase in never or phrase in general or component in not_asked:
+        if len(phrase) < _SHORTEST_NAME or phrase in never or phrase in general or component in not_asked:
             continue
         if phrase in as_written:
             exact.setdefault(phrase, []).append(name)
         _add(phrases, phrase, "component", component)
     for name in general:
         _add(phrases, name, "general", "")
+    together: list[tuple[list[str], str]] = []
     for redirect in load_redirects(language):
         for name in redirect.words:
-            _add(phrases, normalised(name), "redirect", redirect.id)
+            if "+" in name:  # words that stand anywhere in one sentence
+                together.append((normalised(name.replace("+", " ")).split(), redirect.id))
+            else:
+                _add(phrases, normalised(name), "redirect", redirect.id)
     for each in others:
         for redirect in load_redirects(each):
             for name in redirect.words if redirect.urgent else ():
                 _add(phrases, normalised(name), "redirect", redirect.id)
-    return _finished(language, phrases, stems, exact, raw, shared)
+    return _finished(language, phrases, stems, exact, raw, shared) | {"together": together}
 
 
 def _finished(
@@ -191,4 +201,6 @@ def _finished(
         "typos": shared["typos"],
         "temperatures": [[each["from_c"], each["kind"]] for each in shared["temperatures"]],
         "term_weeks": shared["births"]["term_weeks"],
+        "fever": [shared["fever"]["from_c"], shared["fever"]["to_c"]],
+        "shares": {normalised(name): value for name, value in own["shares"].items()},
     }
