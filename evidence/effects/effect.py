@@ -6,6 +6,7 @@ import math
 from dataclasses import dataclass
 
 from evidence.effects import recipes
+from evidence.effects.medians import mean_from_median
 from evidence.effects.printed import Printed, PValue, parse_p, parse_pair, parse_printed, sd_from_spread
 from evidence.effects.recipes import StandardError
 from evidence.model.lists import EffectKind, PooledClass
@@ -163,6 +164,13 @@ def _cv(row: Measurement, which: str, mean: float, n: float | None, rules: Rules
     sd = sd_from_spread(text, row.spread_kind, n)
     if sd is None:
         return None, None
+    pair = parse_pair(text)
+    if pair is not None and row.spread_kind in ("IQR", "range"):
+        # the printed middle is a median, and SD over mean needs a mean
+        behind = mean_from_median(mean, *pair, row.spread_kind, n)
+        if behind is None or behind <= 0:
+            return None, None
+        mean = behind
     if row.spread_kind == "not stated" and n is not None:
         gate = rules.gate
         if sd / mean < gate.unlabelled_spread_fraction * gate.unlabelled_spread_cv:
@@ -210,21 +218,39 @@ def _own_spread(
     return None, flags
 
 
+def _own_log_spread(row: Measurement, n: float | None, correlation: float, rules: Rules) -> StandardError | None:
+    """Return the standard error behind the spread of counts given in log10; None where none is printed."""
+    if n is None or n < 2 or not _log_units(row) or row.spread_of in ("replicates", "settings"):
+        return None
+    printed_n = float(row.n) if row.n is not None else n
+    difference = sd_from_spread(row.diff_spread, row.diff_kind, printed_n) if row.diff_kind != "not stated" else None
+    if difference is not None:
+        return recipes.from_log_difference(difference, n)
+    before, after = (
+        sd_from_spread(text, row.spread_kind, printed_n) for text in (row.baseline_spread, row.treated_spread)
+    )
+    if before is None or after is None:
+        return None
+    return recipes.from_log_counts(before, after, correlation, n, rules.spread)
+
+
 def _standard_error(
     row: Measurement, ratio: _Ratio, group: PooledClass, rules: Rules
 ) -> tuple[StandardError, list[str]]:
     n, pooled_only = _mothers(row, rules)
     spread = rules.spread
-    class_sd = {"bulk": spread.bulk_sd, "count": spread.count_sd}.get(group, spread.fragile_sd)
     correlation = spread.paired_correlation_bulk if group == "bulk" else spread.paired_correlation_fragile
     log_ratio = math.log(ratio.value)
-    found, flags = (None, []) if group == "count" else _own_spread(row, ratio, n, correlation, rules)
+    if group == "count":  # the spread of plain counts is no spread of their logarithms
+        found, flags = _own_log_spread(row, n, correlation, rules), list[str]()
+    else:
+        found, flags = _own_spread(row, ratio, n, correlation, rules)
     p: PValue | None = parse_p(row.p, rules.gate.p_zero_means_below)
     of_this = p is not None and row.p_of == "this contrast"
     if found is None and of_this and p is not None and p.value is not None and n is not None:
         found = recipes.from_exact_p(log_ratio, p.value, n, ratio.rounding_of_log, spread)
     if found is None:
-        found = recipes.borrowed(class_sd, n, pooled_only, spread)
+        found = recipes.borrowed(recipes.class_sd(group, spread), n, pooled_only, spread)
     below = p.significant_below(spread.p_assumed_if_significant) if of_this and p is not None else None
     nothing = row.in_words == "no change" or bool(
         p is not None and of_this and p.says_nothing_seen(spread.p_assumed_if_significant)
@@ -253,8 +279,7 @@ def _words(row: Measurement, group: PooledClass | None, rules: Rules) -> Effect 
     if kind is None:
         return LeftOut(row.id, row.study, "no figure, and no direction in words")
     n, pooled_only = _mothers(row, rules)
-    class_sd = {"bulk": rules.spread.bulk_sd, "count": rules.spread.count_sd}.get(group or "", rules.spread.fragile_sd)
-    found = recipes.borrowed(class_sd, n, pooled_only, rules.spread)
+    found = recipes.borrowed(recipes.class_sd(group, rules.spread), n, pooled_only, rules.spread)
     return Effect(row.id, row.study, kind, None, found.se, found.u, "in words", False, n)
 
 
@@ -287,7 +312,7 @@ def effect_of(row: Measurement, group: PooledClass | None, rules: Rules) -> Effe
     n, _ = _mothers(row, rules)
     if row.number_is == "about":
         flags.append("printed as about")
-    if row.percent_of == "median":
+    if row.percent_of == "median" or row.spread_kind in ("IQR", "range"):
         flags.append("medians")
     return Effect(
         row.id, row.study, kind, math.log(ratio.value), found.se, found.u, found.recipe, found.own_spread, n,

@@ -35,18 +35,21 @@ def parse_pair(text: str) -> tuple[float, float] | None:
 
 @dataclass(frozen=True)
 class PValue:
-    """A printed P: exact, or known only to lie below or above a limit; not_significant where only words say so."""
+    """A printed P: exact, or known only to lie below or above a limit; significant and not_significant: only words."""
 
     value: float | None = None
     below: float | None = None
     above: float | None = None
     not_significant: bool = False
+    significant: bool = False
 
     def significant_below(self, alpha: float) -> float | None:
         """Return the limit below which P is known to lie, or None where it says no more than that P is below 1.
 
-        An exact P below alpha is such a limit too.
+        An exact P below alpha is such a limit too, and the word "significant" puts it below alpha.
         """
+        if self.significant:
+            return alpha
         if self.below is not None:
             return self.below if self.below < 1 else None
         return self.value if self.value is not None and self.value < alpha else None
@@ -58,9 +61,11 @@ class PValue:
 
 
 def parse_p(text: str, zero_means_below: float) -> PValue | None:
-    """Read P as printed; "0.000" is read as below zero_means_below."""
+    """Read P as printed, "ns" or "sig" where only words were; "0.000" is read as below zero_means_below."""
     if not text:
         return None
+    if text == "sig":
+        return PValue(significant=True)
     if text == "ns":
         return PValue(not_significant=True)
     number = float(text.lstrip("<>="))
@@ -85,7 +90,7 @@ def sd_from_spread(text: str, kind: str, n: float | None) -> float | None:
     """Return the standard deviation behind a printed spread, in its unit; None where it cannot be had.
 
     SE: SD = SE sqrt(n). CI95: SD = sqrt(n) width / (2 t(0.975, n-1)). IQR and range: Wan, Wang, Liu and Tong 2014
-    (wan2014estimating), equations 16 and 9; all need n. Kind "not stated" is returned as printed: the caller decides.
+    (wan2014), equations 16 and 9; all need n. Kind "not stated" is returned as printed: the caller decides.
     """
     if not text:
         return None

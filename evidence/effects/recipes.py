@@ -11,15 +11,19 @@ from dataclasses import dataclass
 
 from scipy.special import stdtrit
 
+from evidence.model.lists import PooledClass
 from evidence.model.rules import SpreadRules
 
 __all__ = [
     "Recipe",
     "StandardError",
     "borrowed",
+    "class_sd",
     "from_difference",
     "from_exact_p",
     "from_interval",
+    "from_log_counts",
+    "from_log_difference",
     "from_means",
     "from_percent_sd",
     "limited_by_p",
@@ -37,6 +41,11 @@ class StandardError:
     u: float
     recipe: Recipe
     own_spread: bool
+
+
+def class_sd(group: PooledClass | None, rules: SpreadRules) -> float:
+    """Return the SD between milks of the ln ratio that a class lends."""
+    return {"bulk": rules.bulk_sd, "count": rules.count_sd}.get(group or "", rules.fragile_sd)
 
 
 def t_quantile(p: float, df: float) -> float:
@@ -87,6 +96,21 @@ def from_means(cv_b: float, cv_t: float, correlation: float, n: float, rules: Sp
     if square <= 0 or n < 2:
         return None
     return StandardError(math.sqrt(square / n), rules.u_means, "two means with SD", True)
+
+
+def from_log_counts(sd_b: float, sd_t: float, correlation: float, n: float, rules: SpreadRules) -> StandardError | None:
+    """Recipe "two log counts with SD": s_d^2 = ln(10)^2 (SD_b^2 + SD_t^2 - 2 r SD_b SD_t), SDs in log10; exact."""
+    square = sd_b**2 + sd_t**2 - 2 * correlation * sd_b * sd_t
+    if square <= 0 or n < 2:
+        return None
+    return StandardError(math.log(10) * math.sqrt(square / n), rules.u_means, "two log counts with SD", True)
+
+
+def from_log_difference(sd_difference: float, n: float) -> StandardError | None:
+    """Recipe "log difference with SD": s_d = ln(10) SD of the differences in log10; exact."""
+    if sd_difference <= 0 or n < 2:
+        return None
+    return StandardError(math.log(10) * sd_difference / math.sqrt(n), _u_of_sd(n), "log difference with SD", True)
 
 
 def from_exact_p(log_ratio: float, p: float, n: float, rounding: float, rules: SpreadRules) -> StandardError | None:

@@ -4,22 +4,23 @@ from __future__ import annotations
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from evidence.effects import pooled_class
+from evidence.effects import class_sd, pooled_class
 from evidence.findings.finding import Classical, Finding, Pooled, State, StudyEstimate
 from evidence.findings.gather import Gathered, gather, with_weights
+from evidence.findings.lent_spread import LentSpread, lent_spread, with_spreads
 from evidence.findings.reviewed import reviewed
-from evidence.findings.state import certainty, more_cautious, state_of
+from evidence.findings.state import certainty, inside_margin, more_cautious, state_of
 from evidence.handling import contrast, handling_key, parse_chain
 from evidence.model.lists import BaselineClass, PooledClass
 from evidence.model.rules import Rules, TauRules
 from evidence.model.tables import Appraisal, Component, Measurement, Overlap, Override, Question
 from evidence.synthesis import GridSettings, TauPrior, fit_tau_median, pool, posterior
 
-__all__ = ["Answer", "Asked", "Evidence", "SharedTau", "answer", "ask", "compute_findings", "shared_tau"]
+__all__ = ["Answer", "Asked", "Evidence", "SharedTau", "answer", "ask", "compute_findings", "share", "shared_tau"]
 
 
 @dataclass(frozen=True)
@@ -40,13 +41,18 @@ class Evidence:
 
 @dataclass(frozen=True)
 class SharedTau:
-    """The heterogeneity one class shares: its prior, and the questions it was fitted on (empty: from rules.toml)."""
+    """What one class shares: the prior of its heterogeneity, and the SD between milks that it lends.
+
+    fitted_on: the questions behind the prior, spread_fitted_on: the studies behind the SD; empty: from rules.toml.
+    """
 
     group: PooledClass
     median: float
     log_sd: float
     shift: float
     fitted_on: tuple[str, ...]
+    spread: float
+    spread_fitted_on: tuple[str, ...] = ()
 
     def prior(self) -> TauPrior:
         """Return it as a prior of ln tau."""
@@ -103,8 +109,13 @@ def ask(evidence: Evidence, rules: Rules) -> list[Asked]:
     return asked
 
 
-def shared_tau(asked: Iterable[Asked], rules: Rules) -> dict[PooledClass, SharedTau]:
-    """Fit the heterogeneity each class shares, once an edition; classes with few questions keep that of rules.toml."""
+def shared_tau(
+    asked: Iterable[Asked], rules: Rules, lent: Mapping[PooledClass, LentSpread] | None = None
+) -> dict[PooledClass, SharedTau]:
+    """Fit the heterogeneity each class shares, once an edition; classes with few questions keep that of rules.toml.
+
+    asked, rules: with the spreads that are lent; lent: where those were fitted.
+    """
     figures: dict[PooledClass, list[tuple[str, list[StudyEstimate]]]] = defaultdict(list)
     for each in asked:
         studies = [study for study in each.gathered.studies if study.kind == "figure"]
@@ -116,7 +127,7 @@ def shared_tau(asked: Iterable[Asked], rules: Rules) -> dict[PooledClass, Shared
         "bulk": limits.bulk, "fragile": limits.fragile, "count": limits.count, "marker": limits.marker
     }  # fmt: skip
     for group, given in settings.items():
-        median = given.median
+        median, log_sd = given.median, given.log_sd
         on: tuple[str, ...] = ()
         fitted = figures.get(group, [])
         if len(fitted) >= limits.refit_from_questions and given.median_low < given.median_high:
@@ -131,10 +142,13 @@ def shared_tau(asked: Iterable[Asked], rules: Rules) -> dict[PooledClass, Shared
                 low=given.median_low,
                 high=given.median_high,
                 grid=_grid(rules),
+                factors=limits.log_sd_factors,
             )
             # four digits: enough for any sentence, and the same on every machine
-            median, on = round(found.median, 4), tuple(number for number, _ in fitted)
-        shared[group] = SharedTau(group, median, given.log_sd, limits.shift, on)
+            median, log_sd = round(found.median, 4), round(found.log_sd, 4)
+            on = tuple(number for number, _ in fitted)
+        behind = lent[group].fitted_on if lent is not None and group in lent else ()
+        shared[group] = SharedTau(group, median, log_sd, limits.shift, on, class_sd(group, rules.spread), behind)
     return shared
 
 
@@ -146,6 +160,8 @@ def _pool(
     studies: Sequence[StudyEstimate], words: Sequence[tuple[str, float, float]], shared: SharedTau, rules: Rules
 ) -> Pooled:
     kinds = [study.kind for study in studies] + [kind for kind, _, _ in words]
+    several = sum(study.kind == "figure" for study in studies) >= 2
+    level = rules.printing.range_level if several else rules.printing.one_study_level
     found = posterior(
         kinds,
         [study.log_ratio for study in studies] + [0.0] * len(words),
@@ -153,6 +169,8 @@ def _pool(
         [study.u for study in studies] + [u for _, _, u in words],
         prior=shared.prior(),
         grid=_grid(rules),
+        level=level,
+        new_level=rules.printing.new_study_level,
     )
     weighted = with_weights(studies, found.tau_median)
     figures = [study for study in weighted if study.kind == "figure"]
@@ -229,7 +247,9 @@ def _pooled_state(
 ) -> tuple[Pooled, State]:
     figures = [study for study in studies if study.kind == "figure"]
     pooled = _pool(studies, words, tau, rules)
-    stretched = _pool(_stretched(studies, rules), words, tau, rules) if pooled.k_studies >= 3 else None
+    # the pool with wider spreads is asked only where the sentence would be "about the same"
+    asked = pooled.k_studies >= 3 and inside_margin(pooled, rules)
+    stretched = _pool(_stretched(studies, rules), words, tau, rules) if asked else None
     return pooled, state_of(pooled, figures, stretched, rules)
 
 
@@ -290,8 +310,15 @@ def _find(
     )
 
 
-def compute_findings(evidence: Evidence, rules: Rules) -> tuple[list[Finding], dict[PooledClass, SharedTau]]:
-    """Answer every question that has rows; also return the heterogeneity that the classes share."""
+def share(evidence: Evidence, rules: Rules) -> tuple[list[Asked], dict[PooledClass, SharedTau], Rules]:
+    """Return the questions that have rows, what their classes share, and the rules with the spreads lent."""
+    lent = lent_spread(evidence.components, evidence.measurements, evidence.uncitable, rules)
+    rules = with_spreads(rules, {group: each.sd for group, each in lent.items()})
     asked = ask(evidence, rules)
-    shared = shared_tau(asked, rules)
+    return asked, shared_tau(asked, rules, lent), rules
+
+
+def compute_findings(evidence: Evidence, rules: Rules) -> tuple[list[Finding], dict[PooledClass, SharedTau]]:
+    """Answer every question that has rows; also return what the classes share."""
+    asked, shared, rules = share(evidence, rules)
     return [_find(each, shared, rules, evidence.overrides) for each in asked], shared

@@ -135,17 +135,17 @@ def findings(store: Store) -> list[Finding]:
 
 
 def kept_tau(store: Store) -> dict[PooledClass, SharedTau]:
-    """Return the heterogeneity each class shares in the store's edition, fitted now if it was not kept."""
-    from evidence.findings.compute import SharedTau, ask, shared_tau
+    """Return what each class shares in the store's edition, fitted now if it was not kept."""
+    from evidence.findings.compute import SharedTau, share
     from evidence.model.rules import load_rules
 
     there = edition(store)
     assert there is not None, "ensure_evidence comes first"
     kept = [json.loads(payload) for payload in shared_tau_payloads(store).values()]
     if kept:
-        return {raw["group"]: SharedTau(**raw | {"fitted_on": tuple(raw["fitted_on"])}) for raw in kept}
-    rules = load_rules()
-    shared = shared_tau(ask(_evidence(store), rules), rules)
+        lists = ("fitted_on", "spread_fitted_on")
+        return {raw["group"]: SharedTau(**raw | {name: tuple(raw[name]) for name in lists}) for raw in kept}
+    _, shared, _ = share(_evidence(store), load_rules())
     _keep_tau(store, there.hash, shared)
     return shared
 

@@ -8,7 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from evidence.effects import Effect, LeftOut, effect_of
-from evidence.effects.recipes import t_quantile
+from evidence.effects.recipes import class_sd, t_quantile
 from evidence.findings.finding import NO_SOURCE, NotPooled, Said, StudyEstimate
 from evidence.model.lists import BaselineClass, PooledClass
 from evidence.model.rules import Rules
@@ -99,7 +99,7 @@ def _study_bound(effects: Sequence[Effect], rows: Sequence[Measurement]) -> Stud
     )  # fmt: skip
 
 
-def _said(effects: Sequence[Effect], rows: Sequence[Measurement], class_sd: float, rules: Rules) -> Said:
+def _said(effects: Sequence[Effect], rows: Sequence[Measurement], lent: float, rules: Rules) -> Said:
     kinds = {effect.kind for effect in effects}
     kind = kinds.pop() if len(kinds) == 1 else "mixed"
     known = [effect.n for effect in effects if effect.n is not None]
@@ -107,7 +107,7 @@ def _said(effects: Sequence[Effect], rows: Sequence[Measurement], class_sd: floa
     smallest = None
     if kind == "no_change" and n is not None and n >= 2:
         power = rules.printing.smallest_loss_power_quantile
-        reach = (t_quantile(0.975, n - 1) + t_quantile(power, n - 1)) * class_sd / math.sqrt(n)
+        reach = (t_quantile(0.975, n - 1) + t_quantile(power, n - 1)) * lent / math.sqrt(n)
         smallest = 100 * (1 - math.exp(-reach))
     # one sentence is one result however many rows repeat it: the widest of their standard errors
     widest = max(effects, key=lambda effect: (effect.se, effect.measurement))
@@ -163,8 +163,7 @@ def gather(
         if kept in effects and gone in effects:
             reason = f"may report the same milk as {kept}: counted once"
             not_pooled += [NotPooled(effect.measurement, gone, reason) for effect in effects.pop(gone)]
-    spread = rules.spread
-    class_sd = {"bulk": spread.bulk_sd, "count": spread.count_sd}.get(group or "", spread.fragile_sd)
+    lent = class_sd(group, rules.spread)
     studies: list[StudyEstimate] = []
     said: list[Said] = []
     for study in sorted(effects):
@@ -182,7 +181,7 @@ def gather(
             else:
                 studies.append(bound)
         else:
-            said.append(_said(words, mine, class_sd, rules))
+            said.append(_said(words, mine, lent, rules))
         beside = [effect for effect in effects[study] if effect not in used]
         not_pooled += [
             NotPooled(e.measurement, study, "the same study printed a figure, which is used") for e in beside

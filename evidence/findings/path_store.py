@@ -7,6 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 from evidence.findings.edition import kept_tau
+from evidence.findings.lent_spread import with_spreads
 from evidence.findings.path import PathAnswer, answer_path
 from evidence.findings.path_rows import Strand, make_strands
 from evidence.handling import Chain
@@ -72,11 +73,13 @@ def _read(store: Store, rules: Rules, component: str | None) -> PathEvidence:
     rows: dict[str, list[Measurement]] = defaultdict(list)
     for row in measurements_of(store, component):
         rows[row.component].append(row)
+    kept = kept_tau(store)
+    rules = with_spreads(rules, {group: each.spread for group, each in kept.items()})
     return PathEvidence(
         {each.id: each for each in all_rows(store, Component)},
         rows,
         all_rows(store, Overlap),
         frozenset(study.key for study in all_rows(store, Study) if study.completeness == "unidentified"),
-        {group: each.prior() for group, each in kept_tau(store).items()},
+        {group: each.prior() for group, each in kept.items()},
         rules,
     )

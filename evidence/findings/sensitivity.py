@@ -19,7 +19,7 @@ from collections.abc import Collection, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import Literal
 
-from evidence.findings.compute import Answer, Asked, Evidence, SharedTau, answer, ask, shared_tau
+from evidence.findings.compute import Answer, Asked, Evidence, SharedTau, answer, share
 from evidence.findings.finding import Pooled, State, StudyEstimate
 from evidence.findings.gather import Gathered, gather
 from evidence.model.lists import PooledClass
@@ -238,8 +238,7 @@ def sensitivities(evidence: Evidence, rules: Rules, numbers: Collection[str] | N
 
     numbers: only these findings; the heterogeneity is that of the whole evidence all the same.
     """
-    asked = ask(evidence, rules)
-    shared = shared_tau(asked, rules)
+    asked, shared, rules = share(evidence, rules)
     low_concern = low_concern_studies(evidence.appraisals, rules) if evidence.appraisals else None
     found = (
         sensitivity_of(each, shared, evidence, rules, low_concern)

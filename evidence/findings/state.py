@@ -8,13 +8,21 @@ from evidence.findings.finding import Certainty, CertaintyStep, Level, Pooled, S
 from evidence.model.lists import BaselineClass, PooledClass
 from evidence.model.rules import Rules
 
-__all__ = ["certainty", "more_cautious", "state_of"]
+__all__ = ["certainty", "inside_margin", "more_cautious", "state_of"]
 
 # from claiming least to reassuring most; the earlier one wins where figures alone and figures with words differ
 _CAUTION: tuple[State, ...] = (
     "spread", "cant_tell", "two_studies", "one_study", "amount", "no_loss_seen", "little_less", "about_the_same",
 )  # fmt: skip
 _LEVELS: tuple[Level, ...] = ("high", "moderate", "low", "very low")
+
+
+def inside_margin(pooled: Pooled, rules: Rules) -> bool:
+    """Return whether the whole interval lies within the margin of no change, and a new study would not be far off."""
+    printing = rules.printing
+    margin = 100 * printing.same_margin
+    near = pooled.new_low >= printing.same_new_study_low_percent
+    return pooled.ci_low >= 100 - margin and pooled.ci_high <= 100 + margin and near
 
 
 def state_of(pooled: Pooled, studies: Sequence[StudyEstimate], stretched: Pooled | None, rules: Rules) -> State:
@@ -27,18 +35,13 @@ def state_of(pooled: Pooled, studies: Sequence[StudyEstimate], stretched: Pooled
     if pooled.new_high / pooled.new_low > printing.spread_headline_factor:
         return "spread"
     margin = 100 * printing.same_margin
-
-    def inside(figure: Pooled) -> bool:
-        low_enough = figure.new_low >= printing.same_new_study_low_percent
-        return figure.ci_low >= 100 - margin and figure.ci_high <= 100 + margin and low_enough
-
     own = any(study.own_spread for study in studies if study.kind == "figure")
     if (
-        inside(pooled)
+        inside_margin(pooled, rules)
         and pooled.k_studies >= printing.same_studies
         and own
         and stretched is not None
-        and inside(stretched)
+        and inside_margin(stretched, rules)
     ):
         return "little_less" if pooled.ci_high < 100 else "about_the_same"
     includes = pooled.ci_low <= 100 <= pooled.ci_high
@@ -50,17 +53,12 @@ def state_of(pooled: Pooled, studies: Sequence[StudyEstimate], stretched: Pooled
 
 
 def more_cautious(one: tuple[State, Pooled], other: tuple[State, Pooled]) -> bool:
-    """Return whether one is at least as cautious as the other.
-
-    It claims less; or the same, and only its interval includes no change; or the same with the wider interval.
-    """
+    """Return whether one is more cautious than the other: it claims less, or only its interval includes no change."""
     a, b = _CAUTION.index(one[0]), _CAUTION.index(other[0])
     if a != b:
         return a < b
     includes = [figure.ci_low <= 100 <= figure.ci_high for _, figure in (one, other)]
-    if includes[0] != includes[1]:
-        return includes[0]
-    return one[1].ci_high / one[1].ci_low >= other[1].ci_high / other[1].ci_low
+    return includes[0] and not includes[1]
 
 
 def certainty(

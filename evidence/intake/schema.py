@@ -17,7 +17,7 @@ _INTEGER = re.compile(r"^-?\d+$")
 # what a pattern means, in words, for the sentence that refuses a value
 _PATTERN_WORDS = (
     (r"\.\.", "one spread or a pair such as 3..7, digits as printed"),
-    ("ns|", "a P such as 0.041, <0.05, >=0.1 or ns"),
+    ("ns|", "a P such as 0.041, <0.05 or >=0.1, or ns or sig where only words say so"),
     ("eE", "a plain number with a decimal point, such as -12.5"),
     (r"\d{4}-\d{2}", "a date such as 2026-11-24"),
     ("full text", "full text, abstract, thesis, memory or review KEY"),

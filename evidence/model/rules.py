@@ -39,6 +39,11 @@ class GateRules(_Section):
 class SpreadRules(_Section):
     bulk_sd: float
     fragile_sd: float
+    refit_from_studies: int
+    bulk_sd_low: float
+    bulk_sd_high: float
+    fragile_sd_low: float
+    fragile_sd_high: float
     count_sd: float
     between_row_correlation: float
     paired_correlation_bulk: float
@@ -68,6 +73,7 @@ class TauRules(_Section):
 class HeterogeneityRules(_Section):
     shift: float
     refit_from_questions: int
+    log_sd_factors: tuple[float, ...]
     bulk: TauRules
     fragile: TauRules
     count: TauRules
@@ -82,6 +88,9 @@ class LikelihoodRules(_Section):
 
 
 class PrintingRules(_Section):
+    range_level: float
+    new_study_level: float
+    one_study_level: float
     same_margin: float
     same_new_study_low_percent: float
     same_studies: int

@@ -37,7 +37,7 @@ class SharedEstimate:
     Attributes:
         estimate: median of mu.
         ci_low, ci_high: equal-tailed interval of mu (2.5 and 97.5 % at level 0.95).
-        new_low, new_high: the same of the true log ratio of a new study, mu widened by tau.
+        new_low, new_high: that of the true log ratio of a new study, mu widened by tau, at its own level.
         sd: standard deviation of mu.
         tau_median: median of tau after the rows were seen.
         n_rows: rows used; n_figures: those of them with a figure.
@@ -69,25 +69,31 @@ def posterior(
     prior: TauPrior,
     grid: GridSettings,
     level: float = 0.95,
+    new_level: float | None = None,
 ) -> SharedEstimate:
     """Combine the rows of one question, one row a study, at least one of them a figure.
 
     kind: k words of figure, no_change, fall, rise, at_most, at_least; log_ratio: shape (k,), the ln ratio of a figure
     or the ln of a bound, not read for words; se: shape (k,), standard error of the row on the log scale; u: shape
-    (k,), SD of ln(se). Raises NoEstimate (a ValueError): no figure, unequal lengths, numbers out of range.
+    (k,), SD of ln(se); level: of the interval of mu; new_level: of that of a new study, the same where not given.
+    Raises NoEstimate (a ValueError): no figure, unequal lengths, numbers out of range.
     """
-    if not 0.0 < level < 1.0:
-        raise NoEstimate(f"The level of an interval lies between 0 and 1, not {level!r}.")
+    levels = (level, level if new_level is None else new_level)
+    for each in levels:
+        if not 0.0 < each < 1.0:
+            raise NoEstimate(f"The level of an interval lies between 0 and 1, not {each!r}.")
     rows = group_rows(kind, log_ratio, se, u)
     if len(rows) == 1 and rows[0].count == 1 and rows[0].kind == "figure":
         # many questions have one figure, and many of those the same lent standard error: only the place differs
-        return _moved(_one_figure(rows[0].se, rows[0].u, prior, grid, level), rows[0].log_ratio)
-    return _estimate(rows, prior, grid, level)
+        return _moved(_one_figure(rows[0].se, rows[0].u, prior, grid, levels), rows[0].log_ratio)
+    return _estimate(rows, prior, grid, levels)
 
 
 @lru_cache(maxsize=1024)
-def _one_figure(se: float, u: float, prior: TauPrior, grid: GridSettings, level: float) -> SharedEstimate:
-    return _estimate((RowGroup("figure", 0.0, se, u, 1),), prior, grid, level)
+def _one_figure(
+    se: float, u: float, prior: TauPrior, grid: GridSettings, levels: tuple[float, float]
+) -> SharedEstimate:
+    return _estimate((RowGroup("figure", 0.0, se, u, 1),), prior, grid, levels)
 
 
 def _moved(found: SharedEstimate, by: float) -> SharedEstimate:
@@ -103,11 +109,13 @@ def _moved(found: SharedEstimate, by: float) -> SharedEstimate:
     )
 
 
-def _estimate(rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings, level: float) -> SharedEstimate:
+def _estimate(
+    rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings, levels: tuple[float, float]
+) -> SharedEstimate:
     joint = joint_grid(rows, prior, grid)
     below, rise = panel_polynomials(joint.panels, joint.density)
     distribution = PanelDistribution(joint.panels.edges, np.sum(below, axis=0), np.sum(rise, axis=0))
-    tail = (1.0 - level) / 2.0
+    tail, new_tail = ((1.0 - level) / 2.0 for level in levels)
     median = distribution.quantile(0.5)
     weights = np.sum(joint.density, axis=0) * joint.panels.weights
     variance = float(np.sum(weights * (joint.panels.points - median) ** 2))
@@ -119,8 +127,8 @@ def _estimate(rows: Sequence[RowGroup], prior: TauPrior, grid: GridSettings, lev
         estimate=median,
         ci_low=distribution.quantile(tail),
         ci_high=distribution.quantile(1.0 - tail),
-        new_low=new_study.quantile(tail, median, new_sd),
-        new_high=new_study.quantile(1.0 - tail, median, new_sd),
+        new_low=new_study.quantile(new_tail, median, new_sd),
+        new_high=new_study.quantile(1.0 - new_tail, median, new_sd),
         sd=float(np.sqrt(variance)),
         tau_median=_tau_median(joint.tau, below[:, -1]),
         n_rows=n_rows,

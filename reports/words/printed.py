@@ -66,7 +66,7 @@ def as_printed(row: Measurement, say: Catalogue | None = None) -> str:
         low, high = row.interval_low or "?", row.interval_high or "?"
         parts.append(say.say("printed/interval_of", low=low, high=high, kind=kind))
     if row.p:
-        told = "ns" if row.p == "ns" else "value"
+        told = row.p if row.p in ("ns", "sig") else "value"
         parts.append(say.say(f"printed/p_{told}", p=row.p if row.p[0] in "<>=" else f"= {row.p}"))
     if row.in_words:
         parts.append(_word("printed/words", row.in_words, say))

@@ -9,14 +9,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from evidence.effects import Effect, effect_of
 from evidence.findings.compute import compute_findings
 from evidence.findings.finding import Finding, Pooled
 from evidence.model.lists import PooledClass
 from evidence.model.rules import Rules
-from tests.calibration.worlds import Process, Scenario, Truth, World, make_world, with_spread
+from tests.calibration.worlds import Process, Scenario, Truth, make_world
 
-__all__ = ["COLUMNS", "STATES", "Answer", "answer_of", "fitted_spread", "run_world"]
+__all__ = ["COLUMNS", "STATES", "Answer", "answer_of", "run_world"]
 
 GROUPS: tuple[PooledClass, ...] = ("bulk", "fragile")
 STATES = (
@@ -32,10 +31,11 @@ class Answer:
 
     group: index in GROUPS; k: studies with a figure; state: index in STATES; truth: percent; covered, width (ln of high
     over low) of the interval behind the sentence; new_covered: probability that another study's true figure lies in the
-    new-study interval; figures_covered and words_covered: of the two lines before the more cautious is chosen;
-    sentence: a sentence with a claim is printed, false: it is not true, says_loss: it says that something is lost;
-    classical_*: REML with Hartung-Knapp (floor) on the same effects; single_*: intervals of single studies with their
-    own spread, how many, how many cover mu, the sum of their widths.
+    new-study interval; figures_covered and words_covered: of the two lines before one is chosen; sentence: a range or
+    margin is told (two studies and more), false: it does not hold the truth; says_loss: what is told leaves out 100
+    from below; direction: more or less is told and that is not so; classical_*: REML with Hartung-Knapp (floor) on the
+    same effects; single_*: intervals of single studies with their own spread, how many, how many cover mu, the sum of
+    their widths.
     """
 
     group: float
@@ -50,6 +50,7 @@ class Answer:
     sentence: float
     false: float
     says_loss: float
+    direction: float
     classical_covered: float
     classical_width: float
     classical_new_covered: float
@@ -75,29 +76,29 @@ def _new_covers(low: float | None, high: float | None, truth: Truth) -> float:
     return float(ndtr(above / truth.tau) - ndtr(below / truth.tau))
 
 
-def _claim(finding: Finding, pooled: Pooled | None, percent: float, rules: Rules) -> tuple[float, float, float]:
-    """Return whether a sentence with a claim is printed, whether it is false, and whether it says something is lost."""
-    if pooled is None:
-        return 0.0, _NAN, 0.0
+def _told(finding: Finding, pooled: Pooled | None, percent: float, rules: Rules) -> tuple[float, float, float, float]:
+    """Return whether a range or margin is told, whether it is false, whether it says loss, and a false direction."""
+    if pooled is None or finding.state == "one_study":
+        return 0.0, _NAN, 0.0, _NAN
     margin = 100 * rules.printing.same_margin
-    loss, rise = pooled.ci_high < 100, pooled.ci_low > 100
-    outside = not pooled.ci_low <= percent <= pooled.ci_high
-    if finding.state == "about_the_same":
-        return 1.0, float(abs(percent - 100) > margin), 0.0
-    if finding.state == "little_less":
-        return 1.0, float(not 100 - margin <= percent < 100), 1.0
-    if finding.state == "no_loss_seen":
-        return 1.0, float(percent < rules.printing.cant_tell_below_percent), 0.0
-    if finding.state == "amount" or (finding.state == "two_studies" and (loss or rise)):
-        return 1.0, float(outside), float(loss)
-    return 0.0, _NAN, 0.0
+    state, low, high = finding.state, pooled.ci_low, pooled.ci_high
+    if state == "about_the_same":
+        return 1.0, float(abs(percent - 100) > margin), 0.0, _NAN
+    if state == "little_less":
+        return 1.0, float(not 100 - margin <= percent < 100), 1.0, float(percent >= 100)
+    if state == "no_loss_seen":
+        return 1.0, float(percent < rules.printing.cant_tell_below_percent), 0.0, _NAN
+    if state == "spread":
+        return 1.0, float(not pooled.new_low <= percent <= pooled.new_high), 0.0, _NAN
+    wrong = float(percent >= 100) if high < 100 else float(percent <= 100) if low > 100 else _NAN
+    return 1.0, float(not low <= percent <= high), float(high < 100), wrong
 
 
 def answer_of(finding: Finding, truth: Truth, rules: Rules) -> Answer:
     """Hold one finding against its truth."""
     percent = 100 * math.exp(truth.mu)
     pooled, classical = finding.pooled, finding.classical
-    sentence, false, says_loss = _claim(finding, pooled, percent, rules)
+    sentence, false, says_loss, direction = _told(finding, pooled, percent, rules)
     own = [
         (study.ci_low, study.ci_high)
         for study in finding.figure_studies
@@ -116,6 +117,7 @@ def answer_of(finding: Finding, truth: Truth, rules: Rules) -> Answer:
         sentence=sentence,
         false=false,
         says_loss=says_loss,
+        direction=direction,
         classical_covered=_NAN if classical is None else float(classical.ci_low <= percent <= classical.ci_high),
         classical_width=_NAN if classical is None else math.log(classical.ci_high / classical.ci_low),
         classical_new_covered=(
@@ -127,16 +129,6 @@ def answer_of(finding: Finding, truth: Truth, rules: Rules) -> Answer:
     )
 
 
-def fitted_spread(world: World, rules: Rules, group: PooledClass, fewest: int) -> float | None:
-    """Return the geometric mean of the SDs of ln ratio that a class's rows print; None from fewer than fewest rows."""
-    logs = []
-    for row in world.evidence.measurements:
-        found = effect_of(row, group, rules) if row.component.startswith(group) else None
-        if isinstance(found, Effect) and found.n and found.recipe in ("two means with SD", "SD of the percents"):
-            logs.append(math.log(found.se * math.sqrt(found.n)))
-    return math.exp(sum(logs) / len(logs)) if len(logs) >= fewest else None
-
-
 def run_world(scenario: Scenario, seed: int, index: int, rules: Rules, process: Process) -> NDArray[np.float64]:
     """Make world number index and answer it; shape (questions that have rows, len(COLUMNS)).
 
@@ -144,9 +136,5 @@ def run_world(scenario: Scenario, seed: int, index: int, rules: Rules, process: 
     """
     random = np.random.default_rng(np.random.SeedSequence(seed, spawn_key=(index,)))
     world = make_world(scenario, rules, process, random)
-    if scenario.refit_spread:
-        fewest = rules.heterogeneity.refit_from_questions
-        bulk, fragile = (fitted_spread(world, rules, group, fewest) for group in GROUPS)
-        rules = with_spread(rules, bulk or rules.spread.bulk_sd, fragile or rules.spread.fragile_sd)
     found, _ = compute_findings(world.evidence, rules)
     return np.array([astuple(answer_of(each, world.truths[each.component], rules)) for each in found])

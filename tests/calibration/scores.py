@@ -121,10 +121,11 @@ def _measures(
     )
     yield "no loss seen, yet lost", share(_state(state, "no_loss_seen"), every & (c["truth"] < below_percent))
     yield "false sentences", share(c["false"], c["sentence"] == 1)
-    # as false sentences, but a loss that is one is not held against the figures beside it
-    yield "false claims", share(np.where(c["says_loss"] == 1, c["truth"] >= 100, c["false"] == 1), c["sentence"] == 1)
+    # of the sentences that name an amount only: where the interval leaves out 100 it exaggerates most often
+    yield "false amounts", share(c["false"], _state(state, "amount"))
+    yield "false directions", known("direction")
     yield "loss claimed", share(c["says_loss"], every & (c["truth"] >= 100))
-    yield "sentences with a claim", share(c["sentence"], every)
+    yield "amounts", share(_state(state, "amount"), every)
     yield "about the same or a little less", share(_state(state, "about_the_same", "little_less"), every)
     yield "can't tell", share(_state(state, "cant_tell"), every)
     yield "spread is the headline", share(_state(state, "spread"), every)

@@ -6,6 +6,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cache
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -76,6 +77,19 @@ def test_the_same_seed_gives_the_same_answers_with_any_number_of_workers() -> No
     assert all(np.array_equal(a, b, equal_nan=True) for a, b in zip(one, two, strict=True))
     other = answers(scenario, 1, seed=6)[0]
     assert other.shape != one[0].shape or not np.array_equal(other, one[0], equal_nan=True)
+
+
+def test_a_run_that_was_broken_off_goes_on_and_gives_the_same_answers(tmp_path: Path) -> None:
+    scenario = SCENARIOS[1]
+    answers(scenario, 1, seed=5, keep=tmp_path)
+    (first,) = tmp_path.iterdir()
+    np.save(first, marked := np.load(first) + 1)  # so that taking it from there is seen
+    two, plain = answers(scenario, 2, seed=5, keep=tmp_path), answers(scenario, 2, seed=5)
+    assert np.array_equal(two[0], marked, equal_nan=True)
+    assert np.array_equal(two[1], plain[1], equal_nan=True)
+    assert len(list(tmp_path.iterdir())) == 2
+    answers(SCENARIOS[0], 1, seed=5, keep=tmp_path)  # another scenario takes nothing from there
+    assert len(list(tmp_path.iterdir())) == 3
 
 
 def test_a_cluster_gives_the_same_answers() -> None:

@@ -38,7 +38,6 @@ __all__ = [
     "load_process",
     "make_world",
     "scenario_named",
-    "with_spread",
 ]
 
 _HANDLING = "expressed > frozen -20C 30d > thawed"
@@ -52,8 +51,7 @@ class Scenario:
     """One way in which the world may be.
 
     selective: a figure is printed mostly for significant results; truth_percent: of every question, None for many
-    truths; tau: its distribution between questions; spread_factor: s_class over that of the rules; refit_spread:
-    whether the SD lent to rows without one is fitted in each world (the product takes it from the rules).
+    truths; tau: its distribution between questions; spread_factor: s_class over that of the rules.
     """
 
     name: str
@@ -61,7 +59,6 @@ class Scenario:
     truth_percent: float | None = None
     tau: Literal["log-normal", "half-normal", "half none, half double"] = "log-normal"
     spread_factor: float = 1.0
-    refit_spread: bool = False
 
 
 SCENARIOS = (
@@ -73,12 +70,8 @@ SCENARIOS = (
     Scenario("truth 100", truth_percent=100.0),
     Scenario("spread x 1.5", spread_factor=1.5),
 )
-# beside the seven: the hardest case for false alarms, and what refitting the lent spread would change
-EXTRA = (
-    Scenario("truth 100, selective", selective=True, truth_percent=100.0),
-    Scenario("all printed, spread refitted", refit_spread=True),
-    Scenario("spread x 1.5, refitted", spread_factor=1.5, refit_spread=True),
-)
+# beside the seven: the hardest case for false alarms
+EXTRA = (Scenario("truth 100, selective", selective=True, truth_percent=100.0),)
 
 
 def scenario_named(name: str) -> Scenario:
@@ -250,9 +243,3 @@ def make_world(scenario: Scenario, rules: Rules, process: Process, random: Gener
                 found = _study(truth, class_sd[group] * scenario.spread_factor, process, random)
                 rows.append(_row(f"{name}-study{unit:02d}", name, found, scenario, process, random))
     return World(Evidence(components, rows, (), questions), truths)
-
-
-def with_spread(rules: Rules, bulk_sd: float, fragile_sd: float) -> Rules:
-    """Return the rules with other lent SDs."""
-    spread = rules.spread.model_copy(update={"bulk_sd": bulk_sd, "fragile_sd": fragile_sd})
-    return rules.model_copy(update={"spread": spread})

@@ -94,3 +94,35 @@ def test_a_titre_is_never_better_known_than_its_doublings(where: str, rules: Rul
     assert isinstance(plain, Effect) and isinstance(titre, Effect)
     assert plain.se < 0.35
     assert titre.se == 0.35
+
+
+def test_counts_in_log10_use_their_own_spread(rules: Rules) -> None:
+    # 5.2 (SD 0.6) to 3.9 (SD 0.8) log10 over 10 milks: s_d^2 = ln(10)^2 (0.36 + 0.64 - 2 r 0.48)
+    given = {
+        "baseline_mean": "5.2",
+        "treated_mean": "3.9",
+        "unit": "log10 CFU/mL",
+        "n": 10,
+        "n_kind": "donors",
+        **GERMS,
+    }
+    spread = {"baseline_spread": "0.6", "treated_spread": "0.8", "spread_kind": "SD"}
+    found = effect_of(measured(**given, **spread), "count", rules)
+    assert isinstance(found, Effect)
+    r = rules.spread.paired_correlation_fragile
+    assert found.se == pytest.approx(math.log(10) * math.sqrt((1 - 2 * r * 0.48) / 10))
+    assert (found.recipe, found.own_spread) == ("two log counts with SD", True)
+    over = effect_of(measured(**given, **spread, spread_of="replicates"), "count", rules)
+    assert isinstance(over, Effect) and not over.own_spread
+
+
+def test_a_log_difference_with_its_sd(rules: Rules) -> None:
+    row = measured(
+        baseline_mean="5.2", diff_mean="-1.3", diff_spread="0.5", diff_kind="SD", unit="log10 CFU/mL", n=25,
+        n_kind="donors", **GERMS,
+    )  # fmt: skip
+    found = effect_of(row, "count", rules)
+    assert isinstance(found, Effect)
+    assert found.log_ratio == pytest.approx(-1.3 * math.log(10))
+    assert found.se == pytest.approx(math.log(10) * 0.5 / 5)
+    assert found.u == pytest.approx(1 / math.sqrt(48))

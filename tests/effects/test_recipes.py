@@ -214,3 +214,15 @@ def test_the_best_recipe_wins_whatever_else_is_printed(rules: Rules) -> None:
     assert _effect(rules, **given, **percents, **difference).recipe.startswith("difference with SD")
     assert _effect(rules, **given, **percents).recipe.startswith("SD of the percents")
     assert _effect(rules, **given).recipe.startswith("two means with SD")
+
+
+def test_the_word_significant_caps_as_p_below_the_usual_level(rules: Rules) -> None:
+    # 40 milks would be lent 0.30 / sqrt(40); a fall to 97 called significant cannot be known that badly: t(0.975, 39)
+    # is 2.023 in any printed table
+    given = {"retained_percent": 97, "n": 40, "n_kind": "donors"}
+    said = _effect(rules, p="sig", p_of="this contrast", **given)
+    assert said.se == pytest.approx(abs(math.log(0.97)) / 2.023, rel=1e-3)
+    assert said.recipe.endswith("capped by P")
+    assert said.se == pytest.approx(_effect(rules, p="<0.05", p_of="this contrast", **given).se)
+    other = _effect(rules, p="sig", p_of="all arms", **given)
+    assert other.se == pytest.approx(0.30 / math.sqrt(40))

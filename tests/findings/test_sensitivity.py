@@ -8,6 +8,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.special import ndtri
 
 from evidence.findings.compute import Evidence
 from evidence.findings.finding import Pooled
@@ -148,7 +149,8 @@ def test_a_common_effect_is_the_inverse_variance_mean_where_errors_are_well_know
     pooled = _choice(_sensitivity(rows), "common_effect").pooled
     assert pooled is not None
     assert math.log(pooled.retained_percent / 100) == pytest.approx(mean, abs=se / 100)
-    assert math.log(pooled.ci_high / pooled.ci_low) == pytest.approx(2 * 1.96 * se, rel=0.01)
+    z = float(ndtri((1 + RULES.printing.range_level) / 2))
+    assert math.log(pooled.ci_high / pooled.ci_low) == pytest.approx(2 * z * se, rel=0.01)
     assert pooled.tau < RULES.sensitivity.common_effect_tau * 10
 
 

@@ -94,3 +94,26 @@ def test_nothing_to_fit_is_refused() -> None:
         fitted(QUESTIONS[3:])
     with pytest.raises(NoEstimate, match="limits of the median"):
         fitted(QUESTIONS, low=0.5, high=0.1)
+
+
+def test_a_wider_prior_is_taken_where_some_questions_agree_and_others_do_not() -> None:
+    rng = np.random.default_rng(11)
+    taus = [0.0, 0.8] * 10
+    apart: list[Question] = [
+        (tau * rng.standard_normal(4) + 0.03 * rng.standard_normal(4), [0.03] * 4, [0.0] * 4) for tau in taus
+    ]
+    alike: list[Question] = [(0.36 * rng.standard_normal(4), [0.03] * 4, [0.0] * 4) for _ in taus]
+    settings = {"log_sd": 0.5, "shift": 0.2, "low": 0.02, "high": 2.0, "grid": GRID}
+    for questions, expected in ((apart, 1.0), (alike, 0.5)):
+        found = fit_tau_median(questions, factors=(1.0, 1.5, 2.0), **settings)  # type: ignore[arg-type]
+        assert found.log_sd == expected
+        alone = [fit_tau_median(questions, **settings | {"log_sd": 0.5 * f}) for f in (1.0, 1.5, 2.0)]  # type: ignore[arg-type]
+        assert found.log_marginal_likelihood == pytest.approx(
+            max(each.log_marginal_likelihood for each in alone), abs=1e-3
+        )
+
+
+@pytest.mark.parametrize("factors", [(), (1.0, 0.0), (math.inf,)])
+def test_factors_that_are_none_are_refused(factors: tuple[float, ...]) -> None:
+    with pytest.raises(NoEstimate, match="factors"):
+        fit_tau_median(QUESTIONS, log_sd=0.5, shift=0.2, low=0.1, high=1.0, grid=GRID, factors=factors)
