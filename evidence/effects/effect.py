@@ -13,7 +13,7 @@ from evidence.model.lists import EffectKind, PooledClass
 from evidence.model.rules import Rules
 from evidence.model.tables import Measurement
 
-__all__ = ["Effect", "LeftOut", "effect_of", "pooled_class"]
+__all__ = ["Effect", "LeftOut", "effect_of", "gate", "pooled_class"]
 
 
 @dataclass(frozen=True)
@@ -84,7 +84,7 @@ def _mothers(row: Measurement, rules: Rules) -> tuple[float | None, bool]:
     return (float(row.n) if row.n_kind == "donors" else row.n * rules.gate.mothers_per_sample), False
 
 
-def _gate(row: Measurement, has_figure: bool, rules: Rules) -> str | None:
+def gate(row: Measurement, has_figure: bool, rules: Rules) -> str | None:
     """Return why a row may not be pooled, or None."""
     if row.read_from == "memory":
         return "from memory: never pooled"
@@ -287,7 +287,7 @@ def effect_of(row: Measurement, group: PooledClass | None, rules: Rules) -> Effe
     """Return what a row says for pooling, or why it is listed only (STATISTICS, sections 1, 2 and 7)."""
     ratio = _ratio(row, rules)
     has_figure = ratio is not None or bool(row.interval_low or row.interval_high)
-    refused = _gate(row, has_figure, rules)
+    refused = gate(row, has_figure, rules)
     if refused is not None:
         return LeftOut(row.id, row.study, refused)
     if ratio is None or group is None or row.number_is in ("range", "unclear"):

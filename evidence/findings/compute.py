@@ -13,6 +13,7 @@ from evidence.findings.finding import Classical, Finding, Pooled, State, StudyEs
 from evidence.findings.gather import Gathered, gather, with_weights
 from evidence.findings.lent_spread import LentSpread, lent_spread, with_spreads
 from evidence.findings.reviewed import reviewed
+from evidence.findings.shares import shares
 from evidence.findings.state import certainty, inside_margin, more_cautious, state_of
 from evidence.handling import contrast, handling_key, parse_chain
 from evidence.model.lists import BaselineClass, PooledClass
@@ -269,7 +270,11 @@ def answer(gathered: Gathered, tau: SharedTau | None, rules: Rules) -> Answer:
 
 
 def _find(
-    asked: Asked, shared: dict[PooledClass, SharedTau], rules: Rules, overrides: Sequence[Override] = ()
+    asked: Asked,
+    shared: dict[PooledClass, SharedTau],
+    rules: Rules,
+    overrides: Sequence[Override] = (),
+    uncitable: frozenset[str] = frozenset(),
 ) -> Finding:
     gathered, group, question = asked.gathered, asked.group, asked.question
     figures = [study for study in gathered.studies if study.kind == "figure"]
@@ -307,6 +312,7 @@ def _find(
             certainty(found.pooled, group, baselines, gathered.said, _infrared_only(asked, rules), rules),
             [each for each in overrides if each.number == question.number],
         ),
+        shares=shares(asked.rows, uncitable, rules) if question.measured_as == "share" else None,
     )
 
 
@@ -321,4 +327,4 @@ def share(evidence: Evidence, rules: Rules) -> tuple[list[Asked], dict[PooledCla
 def compute_findings(evidence: Evidence, rules: Rules) -> tuple[list[Finding], dict[PooledClass, SharedTau]]:
     """Answer every question that has rows; also return what the classes share."""
     asked, shared, rules = share(evidence, rules)
-    return [_find(each, shared, rules, evidence.overrides) for each in asked], shared
+    return [_find(each, shared, rules, evidence.overrides, evidence.uncitable) for each in asked], shared

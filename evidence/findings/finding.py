@@ -15,9 +15,12 @@ __all__ = [
     "Finding",
     "Level",
     "NotPooled",
+    "Points",
     "Pooled",
     "Review",
     "Said",
+    "ShareStudy",
+    "Shares",
     "State",
     "StudyEstimate",
 ]
@@ -129,6 +132,38 @@ class NotPooled:
 
 
 @dataclass(frozen=True)
+class ShareStudy:
+    """One study's share by one assay: before and after in percent, means of its rows."""
+
+    study: str
+    assay: str
+    unit: str
+    before: float
+    after: float
+    baseline: BaselineClass
+    rows: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Points:
+    """The mean difference in percentage points over studies that used one assay, and its interval."""
+
+    assay: str
+    k_studies: int
+    points: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Shares:
+    """What studies say of a share: each by itself, and together where three or more used one assay."""
+
+    studies: tuple[ShareStudy, ...]
+    together: tuple[Points, ...]
+
+
+@dataclass(frozen=True)
 class CertaintyStep:
     """One reason to be less sure: its code (worded in reports), and how many steps down."""
 
@@ -178,6 +213,7 @@ class Finding:
 
     headline is figures or with_words, whichever carries the more cautious sentence; fresh the same question answered
     from studies that compared with fresh milk only. baselines counts studies by the class of what they compared with.
+    shares: of a share, what its studies print of it; such a finding has no pooled figure.
     """
 
     number: str
@@ -199,6 +235,7 @@ class Finding:
     baselines: tuple[tuple[BaselineClass, int], ...]
     flags: tuple[str, ...]
     certainty: Certainty
+    shares: Shares | None = None
 
     @property
     def pooled(self) -> Pooled | None:

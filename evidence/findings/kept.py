@@ -12,9 +12,12 @@ from evidence.findings.finding import (
     Classical,
     Finding,
     NotPooled,
+    Points,
     Pooled,
     Review,
     Said,
+    Shares,
+    ShareStudy,
     StudyEstimate,
 )
 
@@ -45,4 +48,9 @@ def finding_from_json(text: str) -> Finding:
     kept = raw["certainty"]
     reviews = tuple(Review(**review) for review in kept["reviews"])
     raw["certainty"] = Certainty(kept["level"], steps, kept["computed"], reviews)
+    if raw.get("shares") is not None:
+        raw["shares"] = Shares(
+            tuple(ShareStudy(**_with_tuples(each)) for each in raw["shares"]["studies"]),
+            tuple(Points(**each) for each in raw["shares"]["together"]),
+        )
     return Finding(**raw)

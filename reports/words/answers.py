@@ -31,6 +31,7 @@ __all__ = [
 ]
 
 _MOST_REASONS = 2
+_MOST_SHARES = 3
 _SAW_ORDER = ("fall", "no_change", "rise", "mixed")
 
 
@@ -161,6 +162,42 @@ def _words_only(finding: Finding, name: Name, after: str, library: Library, say:
     return sentences
 
 
+def _shares(finding: Finding, name: Name, after: str, library: Library, say: Catalogue) -> list[str]:
+    """Return what studies print of a share: both values always, an average in points only from several of one assay."""
+    assert finding.shares is not None
+    told = [
+        say.say(
+            "share/study", study=short_name(library.studies[study.study]), component=name, after=after,
+            before=_share(study.before, say), then=_share(study.after, say), unit=study.unit,
+            compared=compared_phrase(finding, say, [study.baseline]),
+        )
+        for study in finding.shares.studies[:_MOST_SHARES]
+    ]  # fmt: skip
+    left = len(finding.shares.studies) - _MOST_SHARES
+    if left > 0:
+        told.append(say.count("share/more", left))
+    for points in finding.shares.together:
+        told.append(
+            say.say(
+                "share/together", k=say.word(points.k_studies), assay=points.assay, points=say.number(points.points),
+                low=say.number(points.low), high=say.number(points.high),
+                compared=compared_phrase(
+                    finding, say, [each.baseline for each in finding.shares.studies if each.assay == points.assay]
+                ),
+            )
+        )  # fmt: skip
+    shown = {study.study for study in finding.shares.studies}
+    rest = [said for said in finding.said if said.study not in shown]
+    if rest:
+        key = "also_one" if len(rest) == 1 else "also_in_words"
+        told.append(say.say(f"answer/{key}", what_they_saw=what_they_saw(rest, say)))
+    return [*told, say.say("share/not_amount")]
+
+
+def _share(percent: float, say: Catalogue) -> str:
+    return say.number(percent, 0 if percent >= 10 or percent == round(percent) else 1)
+
+
 def _listed_only(finding: Finding, name: Name, after: str, say: Catalogue) -> list[str]:
     reasons = list(dict.fromkeys(reason_words(each.reason, say) for each in finding.not_pooled))
     why = say.say("list/of_two", first=reasons[0], second=reasons[1]) if len(reasons) > 1 else "".join(reasons)
@@ -235,7 +272,9 @@ def answer_sentences(finding: Finding, library: Library, say: Catalogue) -> tupl
     component = library.components[finding.component]
     name, after = component_words(finding, library, say), handling_words(finding.handling, say).after
     pooled = finding.pooled
-    if finding.state == "listed_only":
+    if finding.shares is not None:
+        sentences = _shares(finding, name, after, library, say)
+    elif finding.state == "listed_only":
         sentences = _listed_only(finding, name, after, say)
     elif pooled is None:
         sentences = _words_only(finding, name, after, library, say)
