@@ -274,8 +274,17 @@ _WORDS: dict[str, EffectKind] = {
 }
 
 
+def _share_direction(row: Measurement) -> EffectKind | None:
+    """Return which way a share went whose two values are printed without a word on it."""
+    means = _means(row) if row.measured_as == "share" else None
+    if means is None:
+        return None
+    before, after = means[0].value, means[1].value
+    return "fall" if after < before else "rise" if after > before else "no_change"
+
+
 def _words(row: Measurement, group: PooledClass | None, rules: Rules) -> Effect | LeftOut:
-    kind = _WORDS.get(row.in_words)
+    kind = _WORDS.get(row.in_words) or _share_direction(row)
     if kind is None:
         return LeftOut(row.id, row.study, "no figure, and no direction in words")
     n, pooled_only = _mothers(row, rules)

@@ -179,8 +179,8 @@ def _shares(finding: Finding, name: Name, after: str, library: Library, say: Cat
     for points in finding.shares.together:
         told.append(
             say.say(
-                "share/together", k=say.word(points.k_studies), assay=points.assay, points=say.number(points.points),
-                low=say.number(points.low), high=say.number(points.high),
+                "share/together", studies=say.count("studies", points.k_studies), assay=points.assay,
+                points=say.number(points.points), low=say.number(points.low), high=say.number(points.high),
                 compared=compared_phrase(
                     finding, say, [each.baseline for each in finding.shares.studies if each.assay == points.assay]
                 ),

@@ -126,3 +126,14 @@ def test_a_log_difference_with_its_sd(rules: Rules) -> None:
     assert found.log_ratio == pytest.approx(-1.3 * math.log(10))
     assert found.se == pytest.approx(math.log(10) * 0.5 / 5)
     assert found.u == pytest.approx(1 / math.sqrt(48))
+
+
+@pytest.mark.parametrize(("after", "kind"), [(78, "fall"), (95, "rise"), (92, "no_change")])
+def test_a_share_without_a_word_on_it_says_which_way_it_went(after: float, kind: str, rules: Rules) -> None:
+    row = measured(
+        component="cell-viability", measured_as="share", baseline_mean=92, treated_mean=after, unit="%",
+        in_words="not tested",
+    )  # fmt: skip
+    found = effect_of(row, None, rules)
+    assert isinstance(found, Effect)
+    assert (found.kind, found.log_ratio) == (kind, None)
