@@ -185,6 +185,8 @@ def _pool(
         k_studies=len(figures),
         k_rows=sum(len(study.rows) for study in figures),
         own_weight=sum(study.weight_share or 0.0 for study in figures if study.own_spread),
+        level=level,
+        new_level=rules.printing.new_study_level,
     )
 
 

@@ -48,7 +48,7 @@ class Pooled:
     """A pooled figure in percent still there (of a count: treated per 100 of baseline).
 
     ci_*: where the average may lie; new_*: where another study's true figure may lie; tau: SD between studies on the
-    log scale; own_weight: share of weight from rows with their own spread.
+    log scale; own_weight: share of weight from rows with their own spread; level, new_level: of the two intervals.
     """
 
     retained_percent: float
@@ -60,6 +60,8 @@ class Pooled:
     k_studies: int
     k_rows: int
     own_weight: float
+    level: float
+    new_level: float
 
 
 @dataclass(frozen=True)

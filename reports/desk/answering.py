@@ -62,8 +62,9 @@ def answer(clerk: Clerk, asked: Asked, component: str) -> Reply:
     reply = clerk.blank(
         first.status, first.sentence, number=first.number, component=component,  # type: ignore[arg-type]
         handling=first.handling, retained_percent=first.retained_percent, ci_low=first.ci_low,
-        ci_high=first.ci_high, interval_kind=first.interval_kind, k_studies=first.k_studies, k_rows=first.k_rows,
-        baselines=dict(first.baselines), flags=tuple(first.flags), certainty=first.certainty,
+        ci_high=first.ci_high, interval_kind=first.interval_kind, interval_level=first.interval_level,
+        k_studies=first.k_studies, k_rows=first.k_rows, baselines=dict(first.baselines),
+        flags=tuple(first.flags), certainty=first.certainty,
         how_sure=first.how_sure, others=tuple(line for line in others if line)[:_MOST_LINES],
         studies=first.cited, say=first.phone, email=first.email, question=question,
     )  # fmt: skip

@@ -54,6 +54,7 @@ class Card:
     ci_low: float | None
     ci_high: float | None
     interval_kind: str | None
+    interval_level: float | None
     k_studies: int
     k_rows: int
     baselines: dict[str, int]

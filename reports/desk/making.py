@@ -82,6 +82,7 @@ class _Maker:
             ci_low=None if pooled is None else round(pooled.ci_low, 2),
             ci_high=None if pooled is None else round(pooled.ci_high, 2),
             interval_kind=None if pooled is None else "shared",
+            interval_level=None if pooled is None else pooled.level,
             k_studies=len(behind), k_rows=sum(len(each.rows) for each in behind),
             baselines=dict(Counter(each.baseline for each in behind)),
             studies=[self.cited(key, each.baseline) for key, each in cited.items()],

@@ -18,9 +18,9 @@ class Reply:
     """One answer, as --json prints it; every key is always there, null where it does not exist.
 
     retained_percent and ci_* in percent (a germ count: treated per 100 before); interval_kind "shared": with the
-    heterogeneity that similar questions lend. baselines counts the studies behind it by what they compared with.
-    question: what was understood; say: words to say on the phone; email: words to write; lang: the reply's language,
-    "und" where the message is in a language that cannot be read.
+    heterogeneity that similar questions lend, at interval_level. baselines counts the studies behind it by what they
+    compared with. question: what was understood; say: words to say on the phone; email: words to write; lang: the
+    reply's language, "und" where the message is in a language that cannot be read.
     """
 
     schema: str
@@ -46,6 +46,7 @@ class Reply:
     evidence_of: str
     redirect_to: str | None = None
     alternatives: tuple[str, ...] = ()
+    interval_level: float | None = None
     question: str = ""
     redirect: str | None = None
     say: str = ""

@@ -60,6 +60,8 @@ def test_vitamin_c_after_freeze_drying_is_answered_as_the_paper_has_it(shipped_s
     assert (reply["k_studies"], reply["k_rows"]) == (1, 1)
     assert reply["baselines"] == {"not stated": 1}
     assert reply["interval_kind"] == "shared"
+    # no sentence tells one study's interval; the range of several is told at its own level
+    assert reply["interval_level"] == (0.95 if reply["k_studies"] == 1 else 0.975)
     assert reply["ci_low"] < 69 < reply["ci_high"]
     assert [study["key"] for study in reply["studies"]] == ["martysiakzurowska2020lyophilization"]
     for part in ("five mothers", "69", "31", "not stated", "cannot show"):

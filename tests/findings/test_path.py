@@ -48,7 +48,10 @@ def test_one_study_of_one_step_is_what_the_question_alone_says() -> None:
     answer = _answer(FROZEN, _frozen_from_fresh(80))
     se = RULES.spread.fragile_sd / math.sqrt(20)
     grid = GridSettings(**RULES.likelihood.model_dump())
-    alone = posterior(["figure"], [math.log(0.8)], [se], [RULES.spread.u_borrowed], prior=PRIORS["fragile"], grid=grid)
+    alone = posterior(
+        ["figure"], [math.log(0.8)], [se], [RULES.spread.u_borrowed], prior=PRIORS["fragile"], grid=grid,
+        level=RULES.printing.range_level,
+    )  # fmt: skip
     assert answer.status == "estimated"
     assert answer.reach.retained_percent == pytest.approx(80)
     assert answer.reach.ci_low == pytest.approx(100 * math.exp(alone.ci_low), rel=1e-5)

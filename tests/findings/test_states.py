@@ -94,7 +94,7 @@ def test_two_studies_never_reassure_however_exact() -> None:
 
 def _pooled(low: float, high: float, k: int = 3, new: tuple[float, float] | None = None) -> Pooled:
     new_low, new_high = new or (max(low - 2, 81), high + 2)
-    return Pooled((low * high) ** 0.5, low, high, new_low, new_high, 0.05, k, k, 0.9)
+    return Pooled((low * high) ** 0.5, low, high, new_low, new_high, 0.05, k, k, 0.9, 0.975, 0.95)
 
 
 def _study(own: bool = True) -> StudyEstimate:
