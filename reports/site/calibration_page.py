@@ -14,7 +14,7 @@ __all__ = ["CalibrationPage", "calibration_page"]
 
 _MEASURES = (
     "coverage", "classical coverage", "single study coverage", "new study", "false reassurance", "false sentences",
-    "loss claimed",
+    "false amounts", "loss claimed",
 )  # fmt: skip
 
 
