@@ -41,7 +41,10 @@ def _readings(signs: Signs) -> Iterable[str]:
         quantifier = "most"
     elif signs.has("retention/some"):
         quantifier = "some"
+    left_open = signs.of("question/open")
     for hit in signs.of("retention/nothing"):
+        if any(asked.start <= hit.start and hit.end <= asked.end for asked in left_open):
+            continue
         nearly = any(near.start < hit.end and hit.start <= near.end for near in signs.of("retention/nearly"))
         yield "most" if nearly else "all"
     # "all the nutrients, none of the water": no verb is needed to promise everything
