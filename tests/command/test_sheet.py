@@ -85,6 +85,24 @@ def test_other_milk_gets_another_file(make: Any) -> None:
     assert len(make("--path", "expressed > freeze-dried", "--batch", "8")[1]) == 6
 
 
+@pytest.mark.parametrize("language", ["fr", "es"])
+def test_the_page_speaks_the_readers_language_on_one_page(make: Any, tmp_path: Path, language: str) -> None:
+    _, files, _ = make("--path", CHAIN, *MASSES, "--lang", language)
+    page = read_page(_page(files))
+    assert page.named("html")[0]["lang"] == language
+    assert "Drying does not make milk sterile" not in page.words() and "fits" not in page.words()
+    assert len(_print(files, tmp_path).pages) == 1
+
+
+def test_a_service_dresses_the_page_and_an_unbranded_twin_stays_bare(make: Any, tmp_path: Path) -> None:
+    main(["start", str(tmp_path / "mine"), "--name", "Alder Milk House", "--yes"])
+    settings = ("--settings", str(tmp_path / "mine" / "whatstays.toml"))
+    branded = read_page(_page(make("--path", CHAIN, *MASSES, *settings)[1])).words()
+    assert "Alder Milk House" in branded and "gains if you think well of drying" in branded
+    bare = read_page(_page(make("--path", CHAIN, "--unbranded", *settings, out="bare")[1])).words()
+    assert "Alder Milk House" not in bare
+
+
 def test_without_masses_there_is_no_water(make: Any) -> None:
     page = _page(make("--path", CHAIN)[1])
     assert "of water" not in page and "Water for one bag" not in page
