@@ -1,4 +1,4 @@
-"""Every code the evidence uses has its words, every language says all of them, and names bend as their language asks."""
+"""Every code the evidence uses has its words in every language, and names bend as their language asks."""
 
 from __future__ import annotations
 
