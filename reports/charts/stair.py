@@ -9,6 +9,7 @@ from typing import Literal
 from evidence.findings.path import PathAnswer, StepAnswer
 from reports.charts.paper import INK, QUIET, RULE, Paper, for_page, for_print
 from reports.charts.what_stays import ChartDrawing
+from reports.words.catalogue import Catalogue
 from reports.words.path_words import PathWords
 
 __all__ = ["Stair", "Tread", "draw_stair", "stair_in_words", "stair_of", "stair_table"]
@@ -75,7 +76,7 @@ def stair_of(answer: PathAnswer, words: PathWords) -> Stair:
         told = words.step(step, answer)
         treads.append(
             Tread(
-                number, step.asked.name, told.name, mark, reach.retained_percent if mark != "missing" else None,
+                number, _word(step.asked.name, say), told.name, mark, reach.retained_percent if mark != "missing" else None,
                 reach.ci_low, reach.ci_high, left, told.mark,
             )
         )  # fmt: skip
@@ -88,6 +89,10 @@ def stair_of(answer: PathAnswer, words: PathWords) -> Stair:
     headings = (say.say("chart/step_heading"), say.say("chart/left_heading"), say.say("chart/rests_heading"))
     title = say.say("chart/title", component=words.name(answer))
     return Stair(title, say.say("chart/fresh"), say.say("chart/axis"), marks, headings, tuple(treads))
+
+
+def _word(step: str, say: Catalogue) -> str:
+    return say.say(f"tread/{step}") if say.has(f"tread/{step}") else step
 
 
 def stair_in_words(stair: Stair) -> str:
