@@ -76,8 +76,8 @@ def stair_of(answer: PathAnswer, words: PathWords) -> Stair:
         told = words.step(step, answer)
         treads.append(
             Tread(
-                number, _word(step.asked.name, say), told.name, mark, reach.retained_percent if mark != "missing" else None,
-                reach.ci_low, reach.ci_high, left, told.mark,
+                number, _word(step.asked.name, say), told.name, mark,
+                reach.retained_percent if mark != "missing" else None, reach.ci_low, reach.ci_high, left, told.mark,
             )
         )  # fmt: skip
     marks: dict[Mark, str] = {
