@@ -8,6 +8,7 @@ from evidence.model.windows import window
 from reports.desk.cards import Card, Figure, Lead
 from reports.desk.questions import Asked
 from reports.desk.reply import SCHEMA, Reply, Status
+from reports.desk.text import shown
 from reports.desk.vocabulary import Lexicon, Redirect
 from reports.words.catalogue import Catalogue
 from reports.words.handlings import HandlingWords, handling_words
@@ -134,12 +135,20 @@ class Clerk:
         after = self.words_for(asked).after
         if card is not None and asked.days is None and not asked.place and not self.band_of(asked):
             after = handling_words(asked.handling, self.main).after
-        said = self.say.say("question/about", component=name, after=after)
+        said = self.asked_in_words(component, name, asked.handling, after)
+        if asked.said and asked.days is not None:
+            said = self.say.say("question/said", question=said, said=shown(asked.said))
         return self.say.say(f"question/{asked.part}", question=said) if asked.part else said
 
     def ask(self, lead: Lead) -> str:
         """Return a question in our own words."""
         kind = "frozen:home" if lead.kind in FREEZER else lead.kind
-        return self.say.say(
-            "question/about", component=self.name(lead.component), after=handling_words(kind, self.main).after
-        )  # fmt: skip
+        after = handling_words(kind, self.main).after
+        return self.asked_in_words(lead.component, self.name(lead.component), kind, after)
+
+    def asked_in_words(self, component: str | None, name: Name | str, handling: str, after: str) -> str:
+        """Return a question: what stays of what is wanted, what is done to what is not."""
+        if component is None or component in self.notes["wanted"]:
+            return self.say.say("question/about", component=name, after=after)
+        noun = handling_words(handling, self.main).noun
+        return self.main.say("title/question_the", component=name, noun=noun)

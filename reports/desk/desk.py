@@ -13,7 +13,7 @@ from reports.desk.clerk import Clerk
 from reports.desk.language import UNKNOWN
 from reports.desk.notes import Notes, notes_for
 from reports.desk.questions import Message, read_message
-from reports.desk.refusing import not_understood, unanswered
+from reports.desk.refusing import about_kinds, not_understood, unanswered
 from reports.desk.reply import Reply
 from reports.desk.vocabulary import LANGUAGES, Lexicon
 
@@ -66,8 +66,9 @@ class Desk:
         first = [clerk.redirected(each) for each in message.redirects if clerk.redirects[each].harm]
         last = [clerk.redirected(each) for each in message.redirects if not clerk.redirects[each].harm]
         if message.language == UNKNOWN:
+            offered = [about_kinds(self.clerk(each), ())[0] for each in LANGUAGES]
             told = " ".join(self.clerk(each).say.say("not_understood/language") for each in LANGUAGES)
-            unread = replace(not_understood(clerk, text, message, told), lang=UNKNOWN)
+            unread = replace(not_understood(clerk, text, message, told, offered), lang=UNKNOWN)
             return [*(replace(each, lang=UNKNOWN) for each in first), unread]
         answered = answers(clerk, message)
         if not answered and not message.redirects:

@@ -243,6 +243,7 @@ def notes_of(store: Store) -> Iterator[tuple[str, str]]:
             "date": maker.say.date(day), "heat": {"edges": list(rules.heat_c), "kinds": list(rules.heat_banded)},
             "edges": {name: list(values) for name, values in edges.items()},
             "names": {each.id: _forms(component_name(each, maker.say)) for each in components.values()},
+            "wanted": sorted(each.id for each in components.values() if each.wanted == "keep"),
             "families": {each.id: each.group for each in components.values()},
         })  # fmt: skip
         yield f"leads/{language}", _json(maker.leads(components))

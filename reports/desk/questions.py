@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from datetime import date
 from typing import TypeVar
 
@@ -47,6 +47,7 @@ class Asked:
     days: tuple[float, float] | None
     place: str = ""
     celsius: float | None = None
+    said: str = field(default="", compare=False)
     default: bool = False
     part: str = ""
 
@@ -149,7 +150,7 @@ def _asked(
 
 
 def _of(component: str | None, step: Step) -> Asked:
-    return Asked(component, step.kind, step.days, step.band, step.celsius)
+    return Asked(component, step.kind, step.days, step.band, step.celsius, step.said)
 
 
 def _questions(sentences: Sequence[_Sentence], redirected: bool, softly: bool) -> list[Asked]:

@@ -16,6 +16,7 @@ from reports.words.names import Name
 
 __all__ = ["about_kinds", "no_evidence", "not_understood", "unanswered", "with_nearest"]
 
+DRIED_OR_FROZEN = ("freeze-dried", "frozen", "kept", "spray-dried")
 _MOST_LINES = 4
 _LONGEST_WORD = 40  # letters
 
@@ -52,7 +53,9 @@ def with_nearest(clerk: Clerk, reply: Reply, asked: Asked, component: str) -> Re
     parts = [reply.sentence]
     if close:
         parts.append(clerk.say.say("no_evidence/nearest", question=close[0]))
-    paper = notes["papers"].get(asked.handling) or next(iter(notes["papers"].values()), None)
+    steps = [step.split(":")[0] for step in asked.handling.split("+")]
+    near_by = (paper for kind, paper in notes["papers"].items() if kind.split(":")[0] in steps)
+    paper = notes["papers"].get(asked.handling) or next(near_by, None)
     told = [*parts, clerk.say.say("no_evidence/paper", reference=paper)] if paper else parts
     spoken = clerk.say.say("phone_nutrients", told=" ".join(parts))
     return replace(
@@ -94,7 +97,7 @@ def unanswered(clerk: Clerk, text: str, message: Message) -> Reply:
     """Return what can be said where no question was found: of a remembered number at least what it was."""
     told: list[str] = []
     for each in message.remembered:
-        rows = [row for row in clerk.figures() if is_number(row, each)]
+        rows = [row for row in clerk.figures() if is_number(row, each) and row.kind.startswith(DRIED_OR_FROZEN)]
         told += told_of(clerk, each, rows, "")
         if rows:
             told.append(clerk.say.say("remembered/which"))
@@ -102,18 +105,18 @@ def unanswered(clerk: Clerk, text: str, message: Message) -> Reply:
     return not_understood(clerk, text, message, sentence)
 
 
-def not_understood(clerk: Clerk, text: str, message: Message, sentence: str) -> Reply:
-    """Return the three nearest questions that have answers."""
+def not_understood(clerk: Clerk, text: str, message: Message, sentence: str, instead: Sequence[str] = ()) -> Reply:
+    """Return the three nearest questions that have answers; instead: other ones to offer."""
     near_names = [_nearest_name(clerk, word) for word in normalised(text[:2000]).split()[:40]]
     components = [each for each in near_names if each]
     likely = [
         clerk.ask(lead) for component in components for lead in clerk.leads
         if lead.component == component and lead.kind == DRYING and lead.status == "answered"
     ]  # fmt: skip
-    questions = list(dict.fromkeys([*likely, *about_kinds(clerk, message.handlings)]))[:3]
+    questions = list(dict.fromkeys([*instead, *likely, *about_kinds(clerk, message.handlings)]))[:3]
     return clerk.blank(
         "not_understood", sentence, alternatives=tuple(questions),
-        question=clerk.say.say("question/unread", message=shown(text)),
+        question=clerk.say.say("question/unread", message=shown(text)), say=" ".join([sentence, *questions]),
     )  # fmt: skip
 
 

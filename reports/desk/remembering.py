@@ -9,6 +9,7 @@ from reports.desk.cards import Figure
 from reports.desk.clerk import Clerk
 from reports.desk.questions import DRYING, Remembered
 from reports.desk.reply import Reply
+from reports.words.handlings import handling_words
 from reports.words.names import Name
 
 __all__ = ["is_number", "told_of", "where_to_say", "with_number"]
@@ -38,12 +39,20 @@ def with_number(clerk: Clerk, reply: Reply, remembered: Sequence[Remembered], *,
         rows = [row for row in clerk.figures() if (every or row.component == reply.component) and is_number(row, each)]
         rows = [row for row in rows if not (every and apart(row)[1])]
         name = clerk.name(reply.component) if reply.component and not every else ""
-        told += told_of(clerk, each, sorted(rows, key=apart), name)
+        here = [row for row in rows if not apart(row)[1]]
+        if rows and not here:  # the number is one of another handling: said so before it is said
+            after = handling_words(reply.handling or DRYING, clerk.main).after
+            told.append(
+                clerk.say.say("remembered/none_here", percent=f"{each.percent:g}", component=name, after=after)
+            )  # fmt: skip
+        told += told_of(clerk, each, sorted(here or rows, key=apart), name, elsewhere=not here)
     sentence = " ".join([*told, reply.sentence])
     return replace(reply, sentence=sentence, say=" ".join([*told, reply.say]), email=" ".join([*told, reply.email]))
 
 
-def told_of(clerk: Clerk, remembered: Remembered, rows: Sequence[Figure], component: str) -> list[str]:
+def told_of(
+    clerk: Clerk, remembered: Remembered, rows: Sequence[Figure], component: str, *, elsewhere: bool = False
+) -> list[str]:
     """Return the sentences on a remembered number; rows: those that have it, the likeliest first."""
     percent = f"{remembered.percent:g}"
     if not rows:
@@ -52,8 +61,8 @@ def told_of(clerk: Clerk, remembered: Remembered, rows: Sequence[Figure], compon
     told: list[str] = []
     for place, row in enumerate(rows[:2]):
         loss = remembered.direction == "loss" or abs(row.lost - remembered.percent) <= 0.5
-        key = "another" if place else "loss" if loss else "kept"
-        value = row.lost if key != "kept" else 100 - row.lost
+        key = "another" if place or elsewhere else "loss" if loss else "kept"
+        value = max(0.0, row.lost if key != "kept" else 100 - row.lost)
         told.append(
             clerk.say.say(
                 f"remembered/{key}", percent=percent, study=row.study, percent_row=f"{value:.0f}",

@@ -25,7 +25,8 @@ _BEFORE_DRYING = ("frozen", "pasteurised", "scalded")
 
 @dataclass(frozen=True)
 class Step:
-    """A handling in a message: its kind, where it stands, time in days (low, high), band of its store, degrees C."""
+    """A handling in a message: its kind, where it stands, time in days (low, high) as it was
+    said, band of its store, degrees C."""
 
     kind: str
     position: int
@@ -33,6 +34,7 @@ class Step:
     days: tuple[float, float] | None = None
     band: str = ""
     celsius: float | None = None
+    said: str = ""
 
 
 def _takes_time(kind: str) -> bool:
@@ -51,9 +53,9 @@ def _with_times(steps: list[Step], times: Sequence[Time]) -> list[Step]:
             continue
         nearest = min(timed, key=lambda at: (steps[at].days is not None, abs(steps[at].position - time.place)))
         if steps[nearest].days is None:
-            steps[nearest] = replace(steps[nearest], days=span)
+            steps[nearest] = replace(steps[nearest], days=span, said=time.text)
         else:
-            steps.append(replace(steps[nearest], days=span))
+            steps.append(replace(steps[nearest], days=span, said=time.text))
     return steps
 
 
