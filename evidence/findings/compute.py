@@ -291,6 +291,8 @@ def _find(
             fresh, fresh_state = _pooled_state(from_fresh, (), tau, rules)
         studies = with_weights(studies, found.pooled.tau)
     baselines = _baselines(gathered)
+    told = shares(asked.rows, uncitable, rules) if question.measured_as == "share" else None
+    infrared = _infrared_only(asked, rules)
     return Finding(
         number=question.number,
         component=question.component,
@@ -311,10 +313,10 @@ def _find(
         baselines=baselines,
         flags=_flags(gathered, asked.rows),
         certainty=reviewed(
-            certainty(found.pooled, group, baselines, gathered.said, _infrared_only(asked, rules), rules),
+            certainty(found.pooled, group, baselines, gathered.said, infrared, rules, told is not None),
             [each for each in overrides if each.number == question.number],
         ),
-        shares=shares(asked.rows, uncitable, rules) if question.measured_as == "share" else None,
+        shares=told,
     )
 
 

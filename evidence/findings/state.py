@@ -68,11 +68,12 @@ def certainty(
     said: Sequence[Said],
     infrared_only: bool,
     rules: Rules,
+    shares_only: bool = False,
 ) -> Certainty:
     """Return the level and each step down from high; without a pooled figure the level is very low."""
     limits = rules.certainty
     if pooled is None:
-        return Certainty("very low", (CertaintyStep("no figure", 3),))
+        return Certainty("very low", (CertaintyStep("shares only" if shares_only else "no figure", 3),))
     steps: list[CertaintyStep] = []
     amount = {1: limits.one_study_steps, 2: limits.two_studies_steps}.get(pooled.k_studies, 0)
     if amount:

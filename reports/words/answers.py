@@ -27,6 +27,7 @@ __all__ = [
     "of_whom",
     "own_milk",
     "parts",
+    "share_words",
     "what_they_saw",
 ]
 
@@ -168,7 +169,7 @@ def _shares(finding: Finding, name: Name, after: str, library: Library, say: Cat
     told = [
         say.say(
             "share/study", study=short_name(library.studies[study.study]), component=name, after=after,
-            before=_share(study.before, say), then=_share(study.after, say), unit=study.unit,
+            before=share_words(study.before, say), then=share_words(study.after, say), unit=study.unit,
             compared=compared_phrase(finding, say, [study.baseline]),
         )
         for study in finding.shares.studies[:_MOST_SHARES]
@@ -194,7 +195,8 @@ def _shares(finding: Finding, name: Name, after: str, library: Library, say: Cat
     return [*told, say.say("share/not_amount")]
 
 
-def _share(percent: float, say: Catalogue) -> str:
+def share_words(percent: float, say: Catalogue) -> str:
+    """Return a share in percent, small ones with a decimal."""
     return say.number(percent, 0 if percent >= 10 or percent == round(percent) else 1)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evidence.findings.finding import Finding
-from reports.words.answers import component_words, parts, what_they_saw
+from reports.words.answers import component_words, parts, share_words, what_they_saw
 from reports.words.catalogue import Catalogue
 from reports.words.compared import against_phrase
 from reports.words.handlings import handling_words
@@ -40,6 +40,13 @@ def brief_answer(finding: Finding, library: Library, say: Catalogue, lead: Findi
             k_words=say.count("studies", len(figures)),
             **values,
         )
+    if finding.shares is not None:
+        first = finding.shares.studies[0]
+        return say.say(
+            "brief/share", studies=say.count("studies", len({each.study for each in finding.shares.studies})),
+            before=share_words(first.before, say), then=share_words(first.after, say), unit=first.unit,
+            against=against_phrase(finding.every_study, say), **values,
+        )  # fmt: skip
     if finding.said:
         return say.say(
             "brief/variant_words" if variant else "brief/words", studies=say.count("studies", len(finding.said)),

@@ -6,7 +6,8 @@ import pytest
 
 from evidence.model.tables import Measurement
 from evidence.store import Store
-from reports.words.answers import answer_sentences
+from reports.words.answers import answer_sentences, how_sure
+from reports.words.brief import brief_answer
 from reports.words.catalogue import load_catalogue
 from reports.words.library import Library, load_library
 from tests.invented import FRESH, finding_of, measured
@@ -45,3 +46,12 @@ def test_four_studies_are_told_as_three_and_their_average(library: Library) -> N
     assert "−16 points" in together or "−15 points" in together
     assert "fresh" in together
     assert not any("still there" in text or "kept" in text for text in told)
+
+
+def test_a_share_is_not_called_a_result_without_a_number(library: Library) -> None:
+    say = load_catalogue()
+    found = finding_of(_rows(1))
+    assert found.certainty.level == "very low"
+    assert "nobody printed a number" not in how_sure(found, say)
+    assert "from 92 to 78" in brief_answer(found, library, say)
+    assert "in words only" not in brief_answer(found, library, say)
