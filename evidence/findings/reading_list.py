@@ -11,13 +11,12 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from evidence.effects import pooled_class
 from evidence.findings.finding import Finding, Said, StudyEstimate
 from evidence.findings.gain import Gain, Status, Turns
-from evidence.findings.reading_words import reason_of, what_to_copy
 from evidence.findings.wanted import Wanted
 from evidence.model.lists import PooledClass
 from evidence.model.rules import Rules, TauRules
@@ -28,9 +27,10 @@ __all__ = ["ReadingListEntry", "ReadingSources", "rank_papers"]
 
 @dataclass(frozen=True)
 class ReadingListEntry:
-    """A paper to get hold of: its place, the reason in a sentence, and what to copy from it, a line each.
+    """A paper to get hold of: its place and what it would bring; where rows of it were read so far.
 
-    reference is what is known of a reference that was not found; that of a paper in the bibliography stands there.
+    reference is what is known of a reference that was not found; that of a paper in the bibliography stands there. why
+    is what wanted.csv says of it.
     """
 
     rank: int
@@ -42,13 +42,13 @@ class ReadingListEntry:
     doi: str
     pmid: str
     in_bibliography: bool
-    reason: str
-    copy: tuple[str, ...]
+    why: str
+    where: tuple[str, ...]
 
 
 @dataclass(frozen=True)
 class ReadingSources:
-    """What the ranking is made from; handling_names: handling key or its beginning -> noun."""
+    """What the ranking is made from."""
 
     findings: Sequence[Finding]
     measurements: Sequence[Measurement]
@@ -56,7 +56,6 @@ class ReadingSources:
     components: Sequence[Component]
     overlaps: Sequence[Overlap]
     wanted: Sequence[Wanted]
-    handling_names: Mapping[str, str]
 
 
 def _handling_weight(handling: str, rules: Rules) -> float:
@@ -245,7 +244,6 @@ def rank_papers(sources: ReadingSources, rules: Rules) -> tuple[ReadingListEntry
     Papers that would bring nothing to a finding on drying or freezing are left out; references not found stay, last.
     """
     papers = {study.key: study for study in sources.studies}
-    names = {component.id: component.sentence_name_en for component in sources.components}
     papers_gains = _studies_gains(sources, rules)
     drafts: list[tuple[str, Status, tuple[Gain, ...], tuple[str, ...], Wanted | None]] = [
         (key, status, gains, where, None) for key, (status, gains, where) in papers_gains.items()
@@ -268,8 +266,8 @@ def rank_papers(sources: ReadingSources, rules: Rules) -> tuple[ReadingListEntry
             doi=papers[key].doi if key in papers else wanted.doi if wanted is not None else "",
             pmid=papers[key].pmid if key in papers else "",
             in_bibliography=key in papers,
-            reason=reason_of(status, gains, names, sources.handling_names, wanted.why if wanted is not None else ""),
-            copy=what_to_copy(status, gains, where, names),
+            why=wanted.why if wanted is not None else "",
+            where=where,
         )
         for rank, (key, status, gains, where, wanted) in enumerate(drafts, start=1)
     )

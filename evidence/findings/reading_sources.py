@@ -2,23 +2,15 @@
 
 from __future__ import annotations
 
-import csv
-
 from evidence.findings.edition import findings
 from evidence.findings.reading_list import ReadingListEntry, ReadingSources, rank_papers
 from evidence.findings.wanted import read_wanted
 from evidence.model.rules import load_rules
-from evidence.model.shipped import data_folder
 from evidence.model.tables import Component, Measurement, Overlap, Study
 from evidence.store.connection import Store
 from evidence.store.reading import all_rows
 
 __all__ = ["reading_list"]
-
-
-def _handling_names() -> dict[str, str]:
-    with (data_folder() / "handlings.csv").open(encoding="utf-8", newline="") as file:
-        return {row["id"]: row["name_en"] for row in csv.DictReader(file)}
 
 
 def reading_list(store: Store) -> tuple[ReadingListEntry, ...]:
@@ -31,6 +23,5 @@ def reading_list(store: Store) -> tuple[ReadingListEntry, ...]:
         components,
         all_rows(store, Overlap),
         read_wanted({component.id for component in components}),
-        _handling_names(),
     )
     return rank_papers(sources, load_rules())

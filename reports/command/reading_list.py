@@ -5,13 +5,17 @@ from __future__ import annotations
 import argparse
 import json
 import textwrap
+from collections.abc import Mapping
 from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from reports.command.bring import add_store_option
+from reports.words.catalogue import load_catalogue
+from reports.words.reading_words import reading_reason, what_to_copy
 
 if TYPE_CHECKING:
     from evidence.findings.reading_list import ReadingListEntry
+    from evidence.model.tables import Component
 
 __all__ = ["add_arguments", "run"]
 
@@ -31,7 +35,7 @@ def run(options: argparse.Namespace) -> int:
     from evidence.findings import ensure_evidence
     from evidence.findings.reading_sources import reading_list
     from evidence.model.problems import InputProblems, Problem
-    from evidence.model.tables import Study
+    from evidence.model.tables import Component, Study
     from evidence.store import open_store
     from evidence.store.reading import all_rows
     from reports.words.references import reference_line
@@ -42,24 +46,32 @@ def run(options: argparse.Namespace) -> int:
     ensure_evidence(store)
     entries = reading_list(store)[: options.first]
     papers = {study.key: reference_line(study) for study in all_rows(store, Study)}
+    components = {component.id: component for component in all_rows(store, Component)}
     references = [papers.get(entry.key, entry.reference) for entry in entries]
     if options.json:
-        listed = [_plain(entry, reference) for entry, reference in zip(entries, references, strict=True)]
+        listed = [_plain(entry, reference, components) for entry, reference in zip(entries, references, strict=True)]
         print(json.dumps({"schema": _SCHEMA, "papers": listed}, ensure_ascii=False, indent=2))
     else:
-        print("\n\n".join(_block(entry, reference) for entry, reference in zip(entries, references, strict=True)))
+        blocks = [_block(entry, reference, components) for entry, reference in zip(entries, references, strict=True)]
+        print("\n\n".join(blocks))
     return 0 if entries else 3
 
 
-def _plain(entry: ReadingListEntry, reference: str) -> dict[str, Any]:
-    return asdict(entry) | {"reference": reference}
+def _plain(entry: ReadingListEntry, reference: str, components: Mapping[str, Component]) -> dict[str, Any]:
+    say = load_catalogue()
+    told = {"reason": reading_reason(entry, components, say), "copy": what_to_copy(entry, components, say)}
+    return asdict(entry) | {"reference": reference} | told
 
 
-def _block(entry: ReadingListEntry, reference: str) -> str:
+def _block(entry: ReadingListEntry, reference: str, components: Mapping[str, Component]) -> str:
+    say = load_catalogue()
     links = [f"https://doi.org/{entry.doi}" if entry.doi else "", f"PMID {entry.pmid}" if entry.pmid else ""]
     head = " ".join(part for part in (reference, *links) if part)
-    lines = [f"{entry.rank}. {head} [{entry.status}, gain {entry.gain:.2f}]", f"   Why: {entry.reason}"]
-    lines += ["   To copy:", *(f"   - {line}" for line in entry.copy)]
+    lines = [
+        f"{entry.rank}. {head} [{entry.status}, gain {entry.gain:.2f}]",
+        f"   Why: {reading_reason(entry, components, say)}",
+    ]
+    lines += ["   To copy:", *(f"   - {line}" for line in what_to_copy(entry, components, say))]
     return "\n".join(
         textwrap.fill(line, _WIDTH, subsequent_indent="     ", break_long_words=False, break_on_hyphens=False)
         for line in lines

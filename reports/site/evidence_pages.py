@@ -22,6 +22,7 @@ from reports.words.handlings import family, handling_words
 from reports.words.library import Library
 from reports.words.named import caution_text, form_words, page_name
 from reports.words.printed import as_printed, class_words, n_words, place_words, read_in, reason_words
+from reports.words.reading_words import reading_reason, what_to_copy
 from reports.words.references import reference_line, short_name
 from reports.words.typography import sort_key
 
@@ -166,8 +167,8 @@ def _paper(entry: ReadingListEntry, library: Library, pages: set[str], say: Cata
             doi=doi_link(entry.doi) if entry.doi else "",
             pmid=pmid_link(entry.pmid) if entry.pmid else "",
             found=entry.in_bibliography,
-            reason=entry.reason,
-            copy=entry.copy,
+            reason=reading_reason(entry, library.components, say),
+            copy=what_to_copy(entry, library.components, say),
         )
     )
 

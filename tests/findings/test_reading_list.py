@@ -20,10 +20,11 @@ from evidence.model.shipped import data_folder
 from evidence.model.tables import Component, Measurement, Overlap, Study
 from evidence.store import Store
 from evidence.store.reading import all_rows
+from reports.words.catalogue import load_catalogue
+from reports.words.reading_words import reading_reason, what_to_copy
 from tests.invented import component, evidence_of, measured, overlap
 
 KEPT = "expressed > freeze-dried > kept 25C 30d > reconstituted"
-NAMES = {"freeze-dried": "freeze-drying", "frozen:home": "freezing", "kept:freeze-dried": "keeping the powder"}
 
 
 def study(key: str, completeness: str = "full") -> Study:
@@ -39,6 +40,18 @@ def abstract(key: str, **given: Any) -> Measurement:
 
 def words(key: str, **given: Any) -> Measurement:
     return abstract(key, in_words="no change", **given)
+
+
+def parts(entry: ReadingListEntry) -> dict[str, Component]:
+    return {gain.component: component(gain.component) for gain in entry.gains if gain.component}
+
+
+def reason(entry: ReadingListEntry) -> str:
+    return reading_reason(entry, parts(entry), load_catalogue())
+
+
+def copied(entry: ReadingListEntry) -> tuple[str, ...]:
+    return what_to_copy(entry, parts(entry), load_catalogue())
 
 
 def ranked(
@@ -59,7 +72,7 @@ def ranked(
         made.question_worthy = "1" if not worthy or name in worthy else "0"
         components.append(made)
     studies = [study(key, "unidentified" if key in unidentified else "full") for key in keys]
-    return rank_papers(ReadingSources(findings, rows, studies, components, overlaps, wanted, NAMES), rules)
+    return rank_papers(ReadingSources(findings, rows, studies, components, overlaps, wanted), rules)
 
 
 def keys(entries: Sequence[ReadingListEntry]) -> list[str]:
@@ -120,9 +133,9 @@ def test_settling_the_comparison_counts(rules: Rules) -> None:
     rows = [words("a2031fresh", baseline="expressed", baseline_said="fresh milk"), words("b2031unstated")]
     first, second = ranked(rules, rows)
     assert (first.key, second.key) == ("b2031unstated", "a2031fresh")
-    assert "compared with, which is not stated in 1 answer" in first.reason
-    assert "not stated" not in second.reason
-    assert any("fresh, chilled or frozen" in line for line in first.copy)
+    assert "compared with, which is not stated in 1 answer" in reason(first)
+    assert "not stated" not in reason(second)
+    assert any("fresh, chilled or frozen" in line for line in copied(first))
 
 
 def test_no_table_turns_powder_per_gram_or_another_milk_into_what_was_kept(rules: Rules) -> None:
@@ -140,20 +153,20 @@ def test_a_paper_nobody_has_identified_says_what_to_do_first(rules: Rules) -> No
     rows = [words("anon2031paper"), words("known2031paper")]
     known, unknown = ranked(rules, rows, unidentified=["anon2031paper"])
     assert (known.status, unknown.status) == ("abstract only", "not identified")
-    assert "has to be found out first" in unknown.reason and unknown.copy[0].startswith("Which paper it is")
+    assert "has to be found out first" in reason(unknown) and copied(unknown)[0].startswith("Which paper it is")
 
 
 def test_n_is_asked_for_only_where_it_is_not_printed(rules: Rules) -> None:
     (with_n,) = ranked(rules, [words("a2031paper", n=9, n_kind="donors")])
     (without,) = ranked(rules, [words("a2031paper")])
-    assert not any(line.startswith("n: how many mothers") for line in with_n.copy)
-    assert any(line.startswith("n: how many mothers") for line in without.copy)
+    assert not any(line.startswith("n: how many mothers") for line in copied(with_n))
+    assert any(line.startswith("n: how many mothers") for line in copied(without))
 
 
 def test_the_reason_names_component_and_handling_in_words(rules: Rules) -> None:
     (entry,) = ranked(rules, [words("a2031paper")])
-    assert "would give the first figure for vitamin c (freeze-drying)" in entry.reason
-    assert any("vitamin c" in line and "spread" in line for line in entry.copy)
+    assert "would give the first figure for vitamin c (freeze-drying)" in reason(entry)
+    assert any("vitamin c" in line and "spread" in line for line in copied(entry))
 
 
 def test_a_reference_not_found_is_ranked_by_what_it_is_known_to_measure(rules: Rules) -> None:
@@ -166,9 +179,9 @@ def test_a_reference_not_found_is_ranked_by_what_it_is_known_to_measure(rules: R
     found = ranked(rules, rows, wanted=wanted)
     assert keys(found) == ["d2031wanted", "b2031wanted", "a2031paper", "c2031wanted"]
     by_key = {entry.key: entry for entry in found}
-    assert "the first result at all for lactoferrin (freeze-drying)" in by_key["b2031wanted"].reason
-    assert "components it does not name" in by_key["d2031wanted"].reason
-    assert by_key["c2031wanted"].gain == 0 and "nothing" in by_key["c2031wanted"].reason
+    assert "the first result at all for lactoferrin (freeze-drying)" in reason(by_key["b2031wanted"])
+    assert "components it does not name" in reason(by_key["d2031wanted"])
+    assert by_key["c2031wanted"].gain == 0 and "nothing" in reason(by_key["c2031wanted"])
     assert [entry.rank for entry in found] == [1, 2, 3, 4]
 
 
@@ -194,7 +207,8 @@ def test_shipped_the_list_leads_with_drying_and_no_paper_stands_twice(shipped_st
     assert all("dried" in entry.gains[0].handling for entry in found[:5])
     gains = [round(entry.gain, 9) for entry in found]
     assert gains == sorted(gains, reverse=True)
-    assert all(entry.reason.endswith(".") and entry.copy for entry in found)
+    known, say = {each.id: each for each in all_rows(shipped_store, Component)}, load_catalogue("fr")
+    assert all(reading_reason(entry, known, say).endswith(".") and what_to_copy(entry, known, say) for entry in found)
 
 
 def test_shipped_no_paper_on_the_list_was_read_in_full(shipped_store: Store) -> None:
