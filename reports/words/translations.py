@@ -13,7 +13,7 @@ from io import BytesIO
 from pathlib import Path
 
 from babel.messages.catalog import Catalog, Message
-from babel.messages.pofile import read_po, write_po
+from babel.messages.pofile import denormalize, read_po, write_po
 
 from reports.words.catalogue import LANGUAGES, MAIN, Table, english_messages, is_plural
 
@@ -21,6 +21,8 @@ __all__ = ["English", "brought_up_to_date", "english", "faults", "fields", "part
 
 # the plural rules of the gettext manual ("Plural forms"); sentences here never count millions, so two forms do
 PLURAL_RULES = {"fr": "nplurals=2; plural=(n > 1);", "es": "nplurals=2; plural=(n != 1);"}
+
+_PREVIOUS = re.compile(r"\| msgid(?:_plural)? (?P<text>\".*\")")
 
 FOLDER = Path(__file__).parent
 
@@ -84,15 +86,21 @@ def brought_up_to_date(old: Catalog, source: list[English], language: str) -> Ca
         made = Message(each.id, empty, context=each.context)
         if found is not None and len(_texts(found.id)) == len(each.texts):
             made.string = found.string
-            made.user_comments = list(found.user_comments)
+            made.user_comments = [line for line in found.user_comments if not line.startswith("|")]
             if found.id != each.id and any(_texts(found.string)):
                 made.flags.add("fuzzy")
                 made.previous_id = list(_texts(found.id))
             elif found.fuzzy:
                 made.flags.add("fuzzy")
-                made.previous_id = list(found.previous_id)
+                made.previous_id = list(found.previous_id) or _previous(found)
         new[each.id] = made
     return new
+
+
+def _previous(message: Message) -> list[str]:
+    """Return the English a fuzzy translation was made from; the reader of files hands it over as comments."""
+    found = (_PREVIOUS.fullmatch(line) for line in message.user_comments)
+    return [denormalize(match["text"]) for match in found if match is not None]
 
 
 def _empty(language: str) -> Catalog:
