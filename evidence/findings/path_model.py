@@ -155,7 +155,7 @@ class PathModel:
         assert wanted is not None
         if asked not in self._known:
             grid = GridSettings(**self.rules.likelihood.model_dump())
-            level = self.rules.printing.range_level  # ranges of paths are told
+            level = self.rules.printing.path_level
             self._known[asked] = path_posterior(self.network, wanted, prior=self.prior, grid=grid, level=level)
         return _amount(self._known[asked])
 

@@ -91,6 +91,7 @@ class PrintingRules(_Section):
     range_level: float
     new_study_level: float
     one_study_level: float
+    path_level: float
     share_studies: int
     same_margin: float
     same_new_study_low_percent: float

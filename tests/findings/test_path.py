@@ -50,7 +50,7 @@ def test_one_study_of_one_step_is_what_the_question_alone_says() -> None:
     grid = GridSettings(**RULES.likelihood.model_dump())
     alone = posterior(
         ["figure"], [math.log(0.8)], [se], [RULES.spread.u_borrowed], prior=PRIORS["fragile"], grid=grid,
-        level=RULES.printing.range_level,
+        level=RULES.printing.path_level,
     )  # fmt: skip
     assert answer.status == "estimated"
     assert answer.reach.retained_percent == pytest.approx(80)
