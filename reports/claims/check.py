@@ -100,22 +100,19 @@ class Checker:
             why = say.say("why/not_read")
             return Claim(sentence, "opinion", "vague", why, sentence, None, None, (), UNREAD), None
         signs = read_signs(sentence, load_claim_words(language), self.holdings.names[language])
+        left = self._own.without_titles(signs.tokens)
+        if len(left) < len(signs.tokens):
+            signs = read_signs(" ".join(left), signs.words, self.holdings.names[language])
         named = [identity for _, identity in signs.components]
         own = self._own.finding(signs.tokens, [*named, *context], language)
         if own is not None:
-            judgement = self._of_own(signs, own)
+            judgement = _of_own(*own)
         elif self._own.is_line(signs.tokens):
             judgement = Judgement("retention", "none", "row", None, context[0] if context else None)
         else:
             judgement = self._judge(signs, context)
         only = named[0] if len(set(named)) == 1 else None
         return self._told(sentence, judgement, language), only
-
-    def _of_own(self, signs: Signs, finding: Finding) -> Judgement:
-        kind = finding.handling
-        if signs.baselines and (signs.figures or reading_of(signs) is not None) and finding.every_study:
-            return Judgement("retention", "supported", "own", None, finding.component, family(kind), (finding,))
-        return Judgement("retention", "none", "own_none", None, finding.component, family(kind), (finding,))
 
     def _judge(self, signs: Signs, context: tuple[str, ...]) -> Judgement:
         claims = [*judge_retention(signs, self.holdings, context), *judge_others(signs)]
@@ -184,6 +181,13 @@ class Checker:
             sentence, judgement.kind, judgement.verdict, say.say(f"why/{judgement.why}", **values), wording,
             judgement.component, judgement.handling, behind, language,
         )  # fmt: skip
+
+
+def _of_own(finding: Finding, compares: bool) -> Judgement:
+    kind, told = family(finding.handling), (finding,)
+    if compares:
+        return Judgement("retention", "supported", "own", None, finding.component, kind, told)
+    return Judgement("retention", "none", "own_none", None, finding.component, kind, told)
 
 
 def _reference(sentence: str, language: str) -> Claim:

@@ -11,10 +11,10 @@ from sqlmodel import select
 from evidence.findings import ensure_evidence, findings
 from evidence.findings.finding import Finding
 from evidence.model.lists import BaselineClass
-from evidence.model.tables import Component, ComponentName
+from evidence.model.tables import Component, ComponentName, Composition
 from evidence.store.connection import Store
 from reports.claims.signs import Names
-from reports.claims.vocabulary import LANGUAGES, Phrases, load_claim_words, tokens_of
+from reports.claims.vocabulary import LANGUAGES, ClaimWords, Phrases, load_claim_words, tokens_of
 from reports.words.answers import answer_sentences
 from reports.words.brief import brief_answer
 from reports.words.catalogue import load_catalogue
@@ -44,11 +44,12 @@ class Measured:
 
 @dataclass(frozen=True)
 class Holdings:
-    """The findings of a store, the look-ups behind them, and the names by which copy calls things."""
+    """The findings of a store, the look-ups behind them, the names of things, and the titles of papers it cites."""
 
     library: Library
     found: dict[str, list[Finding]]
     names: dict[str, Names]
+    titles: tuple[str, ...] = ()
     _about: dict[tuple[str, str | None], list[Finding]] = field(default_factory=dict)
     _losing: dict[tuple[str | None, float], Finding | None] = field(default_factory=dict)
 
@@ -144,6 +145,10 @@ def may_stand(finding: Finding, library: Library, language: str) -> str:
     return " ".join(told[: 2 if finding.state == "two_studies" else 1])
 
 
+def _counts_studies(text: str, words: ClaimWords) -> bool:
+    return bool(words.phrases.find(tokens_of(text)).get("studies/words"))
+
+
 def _names(store: Store, library: Library, found: dict[str, list[Finding]]) -> dict[str, Names]:
     with store.engine.connect() as connection:
         rows = connection.execute(select(ComponentName.component, ComponentName.language, ComponentName.name)).all()
@@ -164,13 +169,10 @@ def _names(store: Store, library: Library, found: dict[str, list[Finding]]) -> d
         for name, component in mine:
             # "vitamin B1 (thiamin)" is called by either name; "antibodies (IgA)" is not the only one called antibodies
             outer, _, inner = name.partition("(")
-            for part in (
-                name,
-                outer if outers[outer] == 1 else "",
-                inner.rstrip(") ") if "," not in inner and "(" not in inner else "",
-            ):
+            sole = "," not in inner and "(" not in inner and not _counts_studies(inner, words)
+            for part in (name, outer if outers[outer] == 1 else "", inner.rstrip(") ") if sole else ""):
                 phrase = " ".join(tokens_of(part))
-                if not phrase or phrase in words.stop:
+                if not phrase or phrase in words.stop or phrase in words.units:
                     continue
                 components.setdefault(phrase, component)
                 if len(phrase) <= _SHORT and part.strip().isupper():
@@ -193,4 +195,7 @@ def open_holdings(store: Store) -> Holdings:
     ensure_evidence(store)
     library = load_library(store)
     found = by_component(findings(store))
-    return Holdings(library, found, _names(store, library, found))
+    with store.engine.connect() as connection:
+        cited = connection.execute(select(Composition.reference)).scalars().all()
+    titles = {study.title for study in library.studies.values()} | set(cited)
+    return Holdings(library, found, _names(store, library, found), tuple(sorted(titles - {""})))

@@ -11,11 +11,16 @@ __all__ = ["is_reference", "sentences_of", "split_block"]
 _END = re.compile(r"(?:[.!?…]+[\"'”’»)\]]*(?=\s)|[。！？]+|[!?]+(?=[¿¡A-ZÀ-Þ]))\s*")
 # a point after these ends no sentence
 _SHORT = re.compile(
-    r"(?:^|[\s(\[«“\"'])(?:e\.g|i\.e|cf|vs|approx|dr|mr|mrs|ms|prof|st|mme|mlle|incl|ex|p\.ex|sr|sra|ud|uds|"
+    r"(?:^|[\s(\[«“\"'])(?:e\.g|i\.e|cf|vs|approx|dr|mr|mrs|ms|prof|st|mme|mlle|incl|ex|p\.ex|sr|sra|ud|uds|cols|coll|"
     r"aprox|et al)\.$",
     re.IGNORECASE,
 )
-_NEXT_SMALL = re.compile(r"[a-zà-ÿß-ö0-9(%,;:–—-]")
+# and after these none before a number
+_BEFORE_NUMBER = re.compile(
+    r"(?:^|[\s(\[])(?:no|nr|n|nº|art|fig|p|pp|vol|ca|núm|num|env|max|min|máx|mín|ch|cap|tab|ref|pág|págs)\.$",
+    re.IGNORECASE,
+)
+_NEXT_SMALL = re.compile(r"[a-zà-ÿß-ö(%,;:–—-]")
 
 
 # a list of authors, surname first, and a year or a document's number: how a reference begins and what it holds
@@ -30,6 +35,11 @@ def is_reference(block: str) -> bool:
     return bool(_AUTHORS.match(block) and _CITED.search(block))
 
 
+def _no_end(before: str, following: str) -> bool:
+    """Return whether a point ends an abbreviation and no sentence."""
+    return bool(_SHORT.search(before) or (following.isdigit() and _BEFORE_NUMBER.search(before)))
+
+
 def split_block(block: str) -> list[str]:
     """Return the sentences of one block."""
     found: list[str] = []
@@ -40,7 +50,7 @@ def split_block(block: str) -> list[str]:
             break
         small = _NEXT_SMALL.match(block, end.end())
         mark = end[0].rstrip()
-        if mark.startswith(".") and (_SHORT.search(piece[-12:]) or small):
+        if mark.startswith(".") and (small or _no_end(piece[-12:], block[end.end()])):
             continue
         if not mark.startswith(".") and small:
             continue

@@ -22,13 +22,18 @@ _TOKEN = re.compile(r"\d+(?:[.,]\d+)*(?![^\W\d_])|[^\W_]+|[^\w\s]")
 _INVISIBLE = {ord(sign): None for sign in "\u00ad\u200b\u200c\u200d\u2060\ufeff"}
 _DROPPED = set("'’‘`´\"“”„«»-‐‑*_^~™®©")
 _CUT = str.maketrans({"’": "'", "‘": "'", "`": "'", "´": "'", "ʼ": "'", "–": " – ", "—": " — "})
-_SHORT_NOT = re.compile(r"\b(can|is|are|was|were|do|does|did|has|have|had|would|could|should)n'?t\b")
+_SHORT_NOT = re.compile(r"\b(is|are|was|were|do|does|did|has|have|had|would|could|should)n'?t\b")
 
 
 def tokens_of(text: str) -> list[str]:
     """Return a text's words, numbers and signs in lower case; hyphens, quotation marks and apostrophes are left out."""
     plain = unicodedata.normalize("NFKC", text.translate(_INVISIBLE)).translate(_CUT).casefold()
-    plain = _SHORT_NOT.sub(r"\1 not", plain).replace("cannot", "can not").replace("won't", "will not")
+    plain = (
+        _SHORT_NOT.sub(r"\1 not", plain)
+        .replace("cannot", "can not")
+        .replace("can't", "can not")
+        .replace("won't", "will not")
+    )
     return [token for token in _TOKEN.findall(plain) if token not in _DROPPED]
 
 
