@@ -169,7 +169,7 @@ def _tread(paper: Paper, tread: Tread, x: float, wide: float, edge: float | None
     """Draw one tread between x and x + wide; return the height at which it is left, None where it is open."""
     middle = x + wide / 2
     if tread.mark == "missing":
-        paper.text(middle, _y(50) + 4, "?", 16, QUIET, "center")
+        paper.text(middle, _y(50) + 4, "?", 16, INK, "center")
         return None
     if tread.mark == "ends":
         for end in (tread.high, tread.low):
@@ -222,7 +222,7 @@ def _dashed(
 
 def _sample(paper: Paper, mark: Mark, x: float, y: float) -> None:
     if mark == "missing":
-        paper.text(x + 16, y + 4, "?", 13, QUIET, "center")
+        paper.text(x + 16, y + 4, "?", 13, INK, "center")
     elif mark == "measured":
         paper.path([(x, y), (x + 32, y)], INK, 2.4)
     elif mark == "joined":

@@ -104,7 +104,7 @@ def test_the_page_reads_on_a_phone_and_prints(pages: dict[str, Leaflet], tmp_pat
 def test_the_sheet_leads_to_the_way_and_back(shipped_store: Store) -> None:
     site = site_of(shipped_store)
     sheets = {sheet.slug: sheet for sheet in site.sheets}
-    assert any(link == "vitamin-c-from-fresh" for _, link in sheets["vitamin-c"].more_pages)
+    assert any(link == "vitamin-c-from-fresh.html" for _, link in sheets["vitamin-c"].more_pages)
     (way,) = (page for page in site.family if page.slug == "vitamin-c-from-fresh")
-    assert any(link == "vitamin-c" for _, link in way.more_pages)
+    assert any(link == "vitamin-c.html" for _, link in way.more_pages)
     assert words_of(way)
