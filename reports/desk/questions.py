@@ -139,12 +139,13 @@ def _asked(
         return [Asked(component, DRYING, None, default=True) for component in components]
     chains, apart = paths_of(steps, roles, names)
     if chains:
-        whole = [
-            Asked(component, joined_key(chains), None, part="path") for component in components
-        ]  # fmt: skip
-        parts = [replace(_of(component, step), part="step") for component in components for step in reversed(chains)]
-        rest = [_of(component, step) for component in components for step in apart]
-        return [*whole, *parts, *rest]
+        made: list[Asked] = []
+        for component in components:
+            made.append(Asked(component, joined_key(chains), None, part="path"))
+            # the last step first: it is the one that was asked about
+            made += [replace(_of(component, step), part="step") for step in reversed(chains)]
+            made += [_of(component, step) for step in apart]
+        return made
     compared = "compared" if len({step.kind for step in steps}) > 1 and any(role.id == "than" for role in roles) else ""
     return [replace(_of(component, step), part=compared) for component in components for step in steps]
 

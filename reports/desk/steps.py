@@ -16,7 +16,11 @@ DRIED, KEPT, HOME, DEEP = "freeze-dried", "kept:freeze-dried", "frozen:home", "f
 # kinds told apart by time; a time goes to the nearest of them
 _TIMED = ("frozen", "chilled", "room", "kept")
 # steps that isolate nothing beside these: thawing belongs to freezing
-_PART_OF = {"thawed": ("frozen:home", "frozen:deep")}
+_PART_OF = {
+    "thawed": ("frozen:home", "frozen:deep"),
+    "heated": ("heated:microwave", "heated:boiled", "pasteurised:holder", "pasteurised:flash", "scalded"),
+    "warmed": ("heated:microwave", "heated:boiled"),
+}
 # freezing before drying is what people mean by "frozen and dried", with no word between that says otherwise
 _HEATS = ("warmed", "pasteurised", "scalded", "heated")
 _BEFORE_FREEZING = ("pasteurised", "scalded", "heated")

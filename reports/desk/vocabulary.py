@@ -129,6 +129,7 @@ def lexicon_values(language: str, names: Iterable[tuple[str, str, str]], worthy:
     never = {normalised(name) for name in shared["names"]["never"]}
     as_written = {normalised(name) for name in shared["names"]["as_written"]}
     not_asked = set(shared["names"]["not_asked"])
+    function = {normalised(name) for name in own["function"]}
     general = {normalised(name) for name in own["general"]}
     for name in own["nothing"]:
         _add(phrases, normalised(name), "nothing", "")
@@ -149,6 +150,8 @@ def lexicon_values(language: str, names: Iterable[tuple[str, str, str]], worthy:
         phrase = normalised(name)
         if len(phrase) < _SHORTEST_NAME or phrase in never or phrase in general or component in not_asked:
             continue
+        if phrase in as_written and phrase in function:
+            continue  # "Se conserva" is no selenium
         if phrase in as_written:
             exact.setdefault(phrase, []).append(name)
         _add(phrases, phrase, "component", component)

@@ -1,4 +1,4 @@
-"""How well the desk reads its two halves of messages: python -m tests.desk.score [--half untouched]."""
+"""How well the desk reads its messages: python -m tests.desk.score [STORE]."""
 
 from __future__ import annotations
 
@@ -94,13 +94,13 @@ def main(arguments: Sequence[str]) -> None:
     with tempfile.TemporaryDirectory() as folder:
         store = open_store(arguments[0] if arguments else str(Path(folder) / "evidence.sqlite"))
         desk = Desk(notes_for(store))
-        for half in ("tuned", "untouched"):
+        for half in ("tuned", "later", "untouched"):
             share, missed = scores(desk, half)
             print(
                 f"{half}, {len(cases(half))} messages: "
                 + ", ".join(f"{name} {value:.2f}" for name, value in share.items())
             )
-            if half == "tuned":
+            if half != "untouched":
                 for case, replies, found in missed:
                     wrong = ", ".join(aspect for aspect in ASPECTS[:-1] if not found[aspect])
                     print(f"  {case.id} [{wrong}] {case.message}")
