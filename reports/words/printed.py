@@ -110,7 +110,7 @@ def reason_words(reason: str, say: Catalogue) -> str:
     if same is not None:
         return say.say("not_pooled/same milk", study=same["study"])
     key = f"not_pooled/{reason}"
-    return say.say(key) if "/" not in reason and say.has(key) else reason
+    return say.say(key) if "/" not in reason and say.has(key) else say.say("note/reason", note=reason)
 
 
 def recipe_words(recipe: str, flags: tuple[str, ...], say: Catalogue) -> str:
