@@ -89,31 +89,33 @@ def read_mixing(mass_in: str | None, mass_out: str | None, bag: str | None, rule
         allowed = f"together with {' and '.join(lacking)}: water for a bag needs all three masses"
         raise InputProblems([Problem(option, None, None, text, allowed) for option, text in written.items()])
     read = {option: _read(option, text) for option, text in written.items()}
-    wrong = [found for found in read.values() if isinstance(found, Problem)]
-    if wrong:
-        raise InputProblems(wrong)
-    milk, powder, portion = (found for found in read.values() if isinstance(found, Mass))
-    problems = _implausible(Mixing(milk, powder, portion), written, rules)
-    if problems:
+    problems = [found for found in read.values() if isinstance(found, Problem)]
+    milk, powder, portion = (found if isinstance(found, Mass) else None for found in read.values())
+    problems += _implausible(milk, powder, portion, written, rules)
+    if problems or milk is None or powder is None or portion is None:
         raise InputProblems(problems)
     return Mixing(milk, powder, portion)
 
 
-def _implausible(mixing: Mixing, written: dict[str, str], rules: Rules) -> list[Problem]:
+def _implausible(
+    milk: Mass | None, powder: Mass | None, bag: Mass | None, written: dict[str, str], rules: Rules
+) -> list[Problem]:
+    """Return what cannot be right about the masses that were read."""
     problems = []
-    share = 100 * mixing.powder.grams / mixing.milk.grams
-    low, high = rules.client.lowest_yield_percent, rules.client.highest_yield_percent
-    if share >= 100:
-        allowed = f"less than --mass-in ({written['--mass-in']}): what dries away is water"
-        problems.append(Problem("--mass-out", None, None, written["--mass-out"], allowed))
-    elif not low <= share <= high:
-        read = f"{written['--mass-out']} out of {written['--mass-in']} ({share:.3g} of 100)"
-        allowed = (
-            f"from {low:g} to {high:g} of every 100 parts of milk left as powder, as milk is mostly water; "
-            "were the containers weighed with it, or is it still moist?"
-        )
-        problems.append(Problem("--mass-out", None, None, read, allowed))
-    if mixing.bag.grams > mixing.powder.grams:
+    if milk is not None and powder is not None:
+        share = 100 * powder.grams / milk.grams
+        low, high = rules.client.lowest_yield_percent, rules.client.highest_yield_percent
+        if share >= 100:
+            allowed = f"less than --mass-in ({written['--mass-in']}): what dries away is water"
+            problems.append(Problem("--mass-out", None, None, written["--mass-out"], allowed))
+        elif not low <= share <= high:
+            read = f"{written['--mass-out']} out of {written['--mass-in']} ({share:.3g} of 100)"
+            allowed = (
+                f"from {low:g} to {high:g} of every 100 parts of milk left as powder, as milk is mostly water "
+                "(a container weighed with it, or powder still moist, would show like this)"
+            )
+            problems.append(Problem("--mass-out", None, None, read, allowed))
+    if powder is not None and bag is not None and bag.grams > powder.grams:
         allowed = f"no more than all the powder (--mass-out {written['--mass-out']})"
         problems.append(Problem("--bag", None, None, written["--bag"], allowed))
     return problems

@@ -83,3 +83,8 @@ def test_masses_come_all_three_or_not_at_all(rules: Rules) -> None:
 
 def test_everything_that_is_wrong_is_told_at_once() -> None:
     assert len(_refusal("many", "5 stone", "a bit").splitlines()) == 3
+
+
+def test_masses_that_cannot_be_right_are_told_beside_one_that_cannot_be_read() -> None:
+    told = _refusal("4.8kg", "5.6kg", "15ml")
+    assert "weigh it" in told and "less than --mass-in" in told
