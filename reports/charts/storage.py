@@ -196,7 +196,7 @@ def _keys(chart: StorageChart) -> list[tuple[str, str]]:
 def _band(paper: Paper, chart: StorageChart, axis: _Axis) -> None:
     upper = [(axis.x(days), axis.y(high)) for days, _, _, high in chart.curve]
     lower = [(axis.x(days), axis.y(low)) for days, _, low, _ in chart.curve]
-    paper.path([*upper, *reversed(lower), upper[0]], PALE, 0.75, PALE)
+    paper.path([*upper, *reversed(lower), upper[0]], QUIET, 0.75, PALE)
     # an edge beyond the paper is no edge: it is left open
     shown = [point for point, (_, _, _, high) in zip(upper, chart.curve, strict=True) if high <= axis.most]
     for edge in (shown, lower):
@@ -232,7 +232,7 @@ def _sample(paper: Paper, name: str, x: float, y: float) -> None:
     if name == "line":
         paper.path([(x, y), (x + 32, y)], INK, 2.2)
     elif name == "band":
-        paper.path([(x, y - 5), (x + 32, y - 5), (x + 32, y + 5), (x, y + 5), (x, y - 5)], PALE, 0.75, PALE)
+        paper.path([(x, y - 5), (x + 32, y - 5), (x + 32, y + 5), (x, y + 5), (x, y - 5)], QUIET, 0.75, PALE)
         paper.paths([[(x, y - 5), (x + 32, y - 5)], [(x, y + 5), (x + 32, y + 5)]], INK, 0.9)
     elif name == "beyond":
         _hatch(paper, x, x + 32, y - 5, y + 5)

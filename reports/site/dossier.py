@@ -17,11 +17,13 @@ from evidence.model.shipped import data_folder
 from evidence.model.tables import Appraisal, Measurement, Study
 from evidence.store.connection import Store
 from evidence.store.reading import all_rows
+from reports.charts.labels import whole
+from reports.charts.marks import WhatStaysChart
 from reports.charts.what_stays import draw_what_stays, what_stays_in_words
 from reports.sheets.clinician import clinician_blocks, step_words
 from reports.sheets.family.content import Dossier, Drawing, Section, Table
 from reports.sheets.family.maker import FamilyMaker
-from reports.sheets.layout import layout_words
+from reports.sheets.layout import LayoutWords, layout_words
 from reports.site.calibration_page import calibration_page
 from reports.site.dossier_counts import answered, read_from, rows_counted
 from reports.words.answers import answer_sentences, component_words, parts
@@ -153,7 +155,7 @@ class _Dossier:
         numbered = [finding for finding in self._by_name() if finding.pooled is not None]
         columns = ("number", "component", "handling", "still_there", "fits", "compared", "studies_rows", "certainty")
         table = self.table("answers_caption", columns, [self._answer(finding) for finding in numbered])
-        return Section("answers", self.say("answers"), said=(self.say("answers_said"),), tables=(table,))
+        return Section("answers", self.say("answers"), said=(Told(self.say("answers_said"), EDITION),), tables=(table,))
 
     def _by_name(self) -> list[Finding]:
         library, say = self.maker.sheets.library, self.maker.say
@@ -189,15 +191,18 @@ class _Dossier:
             for finding in in_page_order(self.findings)
             if len(finding.figure_studies) > 2 or (len(finding.figure_studies) > 1 and on_drying_or_freezing(finding))
         ]
-        sheets, labels = self.maker.sheets, layout_words(self.maker.words.language).chart
+        sheets, layout = self.maker.sheets, layout_words(self.maker.words.language)
+        labels = layout.chart
         drawings = []
         for finding in chosen:
             for block in clinician_blocks([finding], numbers, sheets.library, sheets.rules, sheets.say, {}):
                 drawing = draw_what_stays(block.chart, labels) if block.chart else None
                 if block.chart is not None and drawing is not None:
                     words = Told(what_stays_in_words(block.chart, labels), finding.number)
-                    drawings.append(Drawing(block.chart.title, drawing.for_page, drawing.for_print, words, ""))
-        return Section("charts", self.say("charts"), said=(self.say("charts_said"),), drawings=tuple(drawings))
+                    title, table = block.chart.title, _chart_table(block.chart, finding.number, layout)
+                    drawings.append(Drawing(title, drawing.for_page, drawing.for_print, words, "", table))
+        said = (self.say("charts_said"), layout["chart_marks"], layout["chart_band"], layout["chart_bracket"])
+        return Section("charts", self.say("charts"), said=said, drawings=tuple(drawings))
 
     def left_out(self) -> Section:
         listed = rows_counted(self.rows, self.findings).listed
@@ -250,6 +255,20 @@ class _Dossier:
 
 
 LONGEST = 60  # letters; a rule that is a long list of words is no threshold
+
+
+def _chart_table(chart: WhatStaysChart, number: str, layout: LayoutWords) -> Table:
+    """Return a chart's figures as a table, as a sheet shows them."""
+    rows = []
+    for line in chart.lines:
+        own = line.own_spread and line.low is not None and line.high is not None
+        fits = layout.chart.range.format(low=whole(line.low), high=whole(line.high)) if own else layout["no_interval"]  # type: ignore[arg-type]
+        study = layout.chart.study.format(study=line.label, source=line.source_number)
+        cells = (study, layout.chart.baselines[line.baseline], whole(line.retained_percent), fits)
+        rows.append(tuple(Told(cell, number) for cell in cells))
+    return Table(
+        chart.title, tuple(layout[name] for name in ("study", "compared_with", "percent", "interval")), tuple(rows)
+    )
 
 
 def _readings() -> int:

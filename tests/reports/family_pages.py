@@ -24,13 +24,13 @@ def site_of(store: Store, unbranded: bool = False) -> Site:
     return compose_site(store, unbranded=unbranded)
 
 
-def family_maker(store: Store, *, unbranded: bool = False) -> FamilyMaker:
+def family_maker(store: Store, *, unbranded: bool = False, language: str = "en") -> FamilyMaker:
     """A maker as the site uses it."""
     library = load_library(store)
-    sheets = SheetMaker(library, load_rules(), load_catalogue())
+    sheets = SheetMaker(library, load_rules(), load_catalogue(language))
     pages = {component: component for component in library.components}
     found = by_component(findings(store))
-    return FamilyMaker(sheets, load_catalogue("en", "family"), found, pages, unbranded)
+    return FamilyMaker(sheets, load_catalogue(language, "family"), found, pages, unbranded)
 
 
 def every_section(page: FamilyPage) -> list[Section]:

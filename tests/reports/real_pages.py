@@ -90,15 +90,20 @@ def shortened(pages: Sequence[Path], folder: Path) -> list[Path]:
     made: list[Path] = []
     for place, path in enumerate(pages):
         text = path.read_text(encoding="utf-8")
-        rows = list(re.finditer(r"<tr\b.*?</tr>", text, flags=re.DOTALL))
-        if len(rows) > 3 * MOST_ROWS:
-            start = rows[MOST_ROWS].start()
-            text = text[:start] + re.sub(r"<tr\b.*?</tr>", "", text[start:], flags=re.DOTALL)
-            text = re.sub(r"<tbody[^>]*>\s*</tbody>", "", text)
+        text = re.sub(r"<table\b.*?</table>", lambda found: _cut(found.group()), text, flags=re.DOTALL)
         target = folder / f"{place:02d}-{path.name}"
         target.write_text(text, encoding="utf-8")
         made.append(target)
     return made
+
+
+def _cut(table: str) -> str:
+    rows = list(re.finditer(r"<tr\b.*?</tr>", table, flags=re.DOTALL))
+    if len(rows) <= MOST_ROWS:
+        return table
+    start = rows[MOST_ROWS].start()
+    table = table[:start] + re.sub(r"<tr\b.*?</tr>", "", table[start:], flags=re.DOTALL)
+    return re.sub(r"<tbody[^>]*>\s*</tbody>", "", table)
 
 
 def _kinds(page: str) -> set[tuple[str, ...]]:

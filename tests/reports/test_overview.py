@@ -11,6 +11,7 @@ from pypdf import PdfReader
 
 from evidence.findings.finding import Finding
 from evidence.store import Store
+from reports.settings.settings import PaperSize
 from reports.sheets.family.content import FamilyPage, Overview
 from reports.sheets.family.maker import FamilyMaker
 from reports.sheets.family.overview import outcome_of, overview
@@ -129,3 +130,14 @@ def test_pages_are_narrow_sound_and_refused_without_cautions(
             render_family_html(bad)
         with pytest.raises(ValueError, match="The page"):
             render_family_pdf(bad, PdfRenderer())
+
+
+@pytest.mark.parametrize("language", ["en", "fr", "es"])
+@pytest.mark.parametrize("paper", ["a4", "letter"])
+def test_the_overview_keeps_to_one_page_in_every_language_on_both_papers(
+    shipped_store: Store, language: str, paper: PaperSize, tmp_path: Path
+) -> None:
+    page = overview(family_maker(shipped_store, language=language))
+    path = tmp_path / "overview.pdf"
+    path.write_bytes(render_family_pdf(dataclasses.replace(page, paper=paper), PdfRenderer()))
+    assert len(PdfReader(path).pages) == 1
