@@ -6,6 +6,7 @@ import dataclasses
 import html
 import re
 from pathlib import Path
+from typing import Any
 
 import pytest
 from pypdf import PdfReader
@@ -25,6 +26,8 @@ LIMITS = load_rules().settings
 MARK = b'<svg xmlns="http://www.w3.org/2000/svg" viewBox="0 0 160 40"><circle cx="20" cy="20" r="18"/></svg>'
 # the rules that a head, a logo and two colours can break; tests/reports/test_accessible.py asks for all of them
 DRESS = ("color-contrast", "region", "image-alt", "link-in-text-block", "landmark-no-duplicate-banner")
+
+MARGIN = 8.0  # points of paper that a usual printer leaves white, and a little less
 
 
 def just_passing(colour: str, ratio: float) -> Colour:
@@ -96,6 +99,25 @@ def test_every_kind_of_printed_page_keeps_them_too(pages: tuple[list[PageContent
         told = re.sub(r"\s+", "", "".join(each.extract_text() for each in reader.pages))
         for words in (*page.keeping_safe, page.foot.interest):
             assert re.sub(r"\s+", "", words) in told, (page.slug, words)
+
+
+def test_nothing_that_is_printed_runs_off_its_paper(pages: tuple[list[PageContent], Path]) -> None:
+    chosen, folder = pages
+    astray: list[tuple[str, str]] = []
+    for page in chosen:
+        for each in PdfReader(folder / f"{file_name(page)}.pdf").pages:
+            top = float(each.mediabox.height)
+
+            def visit(
+                text: str, place: list[float], within: list[float], _: Any, size: float, top: float = top,
+                slug: str = page.slug,
+            ) -> None:  # fmt: skip
+                y = within[4] * place[1] + within[5] * place[3] + place[5]
+                if text.strip() and not MARGIN < y < top - MARGIN:
+                    astray.append((slug, text.strip()[:60]))
+
+            each.extract_text(visitor_text=visit)
+    assert astray == []
 
 
 def test_pages_of_studies_and_the_list_carry_them_as_well(pages: tuple[list[PageContent], Path]) -> None:
