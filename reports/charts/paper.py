@@ -5,13 +5,14 @@ from __future__ import annotations
 import io
 import re
 from collections.abc import Callable
+from functools import lru_cache
 from html import escape
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
     from matplotlib.artist import Artist
 
-__all__ = ["ACCENT", "INK", "PALE", "PAPER", "QUIET", "RULE", "Paper", "for_page", "for_print"]
+__all__ = ["ACCENT", "INK", "PALE", "PAPER", "QUIET", "RULE", "Paper", "for_page", "for_print", "text_width"]
 
 # Colours on white paper; the page swaps each for its own variable, so that a drawing follows the dark mode.
 INK, QUIET, RULE, PALE, ACCENT, PAPER = "#1e1a2c", "#565068", "#7f7894", "#eeebf7", "#3d3193", "#ffffff"
@@ -26,6 +27,17 @@ VARIABLES = {
 # What the page's own style sets for the letters of a drawing.
 LEFT_TO_THE_PAGE = r'(?<=style=")font-size: [^;]*; font-family: [^;]*; (text-anchor: start; )?'
 PRINT_LETTERS = "'Libertinus Serif', 'DejaVu Sans'"
+
+
+@lru_cache(maxsize=4096)
+def text_width(words: str, size: float) -> float:
+    """How wide words are, in points, in the widest of the letters a page or a print uses (DejaVu Sans)."""
+    from matplotlib.font_manager import FontProperties, findfont, get_font
+
+    font = get_font(findfont(FontProperties(family="DejaVu Sans")))
+    font.set_size(size, 72)
+    font.set_text(words, 0.0)
+    return float(font.get_width_height()[0]) / 64
 
 
 class Paper:

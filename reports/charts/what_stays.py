@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 import math
-import textwrap
+import re
 from dataclasses import dataclass
 
 from reports.charts.labels import ChartLabels, whole
 from reports.charts.marks import ChartLine, WhatStaysChart
-from reports.charts.paper import ACCENT, INK, PALE, PAPER, QUIET, RULE, Paper, for_page, for_print
+from reports.charts.paper import ACCENT, INK, PALE, PAPER, QUIET, RULE, Paper, for_page, for_print, text_width
 
 __all__ = ["ChartDrawing", "chart_axis", "draw_what_stays", "what_stays_in_words"]
 
@@ -22,7 +22,7 @@ LINE_HEIGHT = 13.5
 ROW_GAP = 11
 SMALL = 10.5
 RADIUS = 4.6
-LABEL_CHARACTERS = 19
+LABEL_WIDTH = 114
 LABEL_LINES = 3
 MOST_TICKS = 6
 INTERVALS_STOP_AT = 200.0
@@ -134,8 +134,36 @@ def _row_height(row: list[str]) -> float:
 def _wrapped(line: ChartLine, labels: ChartLabels) -> list[str]:
     """The study's name in at most three short lines, the word for what it was compared with in a line of its own."""
     name = labels.study.format(study=line.label, source=line.source_number)
-    lines = textwrap.wrap(name, LABEL_CHARACTERS, max_lines=LABEL_LINES, placeholder=" …")
+    source = labels.study.format(study="", source=line.source_number).strip()
+    lines = _in_lines(name)
+    if len(lines) > LABEL_LINES:  # the number that leads to the source is never what is left out
+        shown = lines[:LABEL_LINES]
+        while shown[-1] and not _fits(f"{shown[-1]}… {source}"):
+            shown[-1] = shown[-1][:-1].rstrip()
+        lines = [*shown[:-1], f"{shown[-1]}… {source}"]
     return [*lines, labels.baselines[line.baseline]]
+
+
+def _fits(words: str) -> bool:
+    return text_width(words, SMALL) <= LABEL_WIDTH
+
+
+def _in_lines(name: str) -> list[str]:
+    """Break a name between words, after hyphens, and where nothing else fits inside a word."""
+    lines = [""]
+    for word in name.split():
+        parts = re.split(r"(?<=[^-]-)(?=[^-])", word)
+        for place, part in enumerate(parts):
+            joint = " " if place == 0 and lines[-1] else ""
+            if _fits(lines[-1] + joint + part):
+                lines[-1] += joint + part
+                continue
+            lines.append("")
+            for letter in part:
+                if not _fits(lines[-1] + letter):
+                    lines.append("")
+                lines[-1] += letter
+    return [line for line in lines if line]
 
 
 def _study(paper: Paper, axis: _Axis, line: ChartLine, row: list[str], top: float) -> None:
@@ -165,8 +193,7 @@ def _arrow(paper: Paper, y: float, colour: str) -> None:
 
 
 def _centred(paper: Paper, middle: float, y: float, words: str, colour: str) -> None:
-    # Half a line is about 0.31 of the size a letter: enough to keep a centred line inside the drawing.
-    half = len(words) * SMALL * 0.31
+    half = text_width(words, SMALL) / 2
     at = min(max(middle, half), WIDTH - half) if 2 * half < WIDTH else WIDTH / 2
     paper.text(at, y, words, SMALL, colour, "center")
 
