@@ -13,5 +13,5 @@ from reports.command.main import main
 def built_pages(shipped_path: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """The folder that build wrote from the shipped evidence; read it, change nothing."""
     out = tmp_path_factory.mktemp("built") / "sheets"
-    assert main(["build", "--out", str(out), "--store", str(shipped_path)]) == 0
+    assert main(["build", "--language", "all", "--out", str(out), "--store", str(shipped_path)]) == 0
     return out

@@ -52,6 +52,7 @@ class _Reader(HTMLParser):
             self._read(data, self.open[-1][2])
 
     def _read(self, text: str, trail: tuple[str, ...]) -> None:
+        text = text.replace("\u00a0", " ").replace("\u202f", " ")
         plain = self.names.sub("", text) if self.names else text
         path = tuple(name for _, name, _ in self.open)
         self.found += [Number(each.group(), text.strip(), path, trail) for each in NUMBER.finditer(plain)]
