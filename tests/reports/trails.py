@@ -61,8 +61,8 @@ class _Reader(HTMLParser):
 def numbers_on(html: str, names: Iterable[str] = ()) -> list[Number]:
     """Every number that a page prints, in order.
 
-    Left out are numbers inside names (of components, and those that head a part of a table), inside references (cite), and
-    the numerals of a list of sources.
+    Left out are numbers inside names (of components, and those that head a part of a table), inside references (cite),
+    and the numerals of a list of sources.
     """
     with_digits = sorted({name for name in names if re.search(r"\d", name)}, key=len, reverse=True)
     pattern = re.compile("|".join(map(re.escape, with_digits)), re.IGNORECASE) if with_digits else None
