@@ -54,7 +54,8 @@ def family_of(sheets: Sequence[SheetContent], maker: FamilyMaker, store: Store) 
         ("overview", overview(maker)),
         ("smell", smell_and_taste(maker)),
         ("storage", storage_times(maker, fitted_stores(store), _road(maker), all_rows(store, Guidance))),
-        ("dossier", dossier(maker, store)),
+        # an invented series has no dossier: what it says of reading and counting would not be true of it
+        ("dossier", None if maker.sheets.banner else dossier(maker, store)),
     )
     about_all = [(kind, page) for kind, page in composed if page is not None]
     links = tuple(_link(kind, page, maker) for kind, page in about_all)

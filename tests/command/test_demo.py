@@ -25,6 +25,10 @@ def test_every_page_of_the_demo_says_that_it_is_invented_and_holds_no_published_
         text = page.read_text(encoding="utf-8")
         assert "INVENTED DEMO" in text, page.name
         assert not any(f"study-{key}" in text for key in published), page.name
+    texts = sorted(out.glob("*.txt"))
+    assert texts
+    assert all(path.read_text(encoding="utf-8").startswith("INVENTED DEMO") for path in texts)
+    assert not (out / "dossier.html").exists()  # it tells of papers read and rows counted
     for path in out.glob("*.pdf"):
         for sheet in PdfReader(path).pages:
             assert "INVENTED DEMO" in re.sub(r"\s+", " ", sheet.extract_text()), path.name
