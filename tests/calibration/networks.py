@@ -166,7 +166,7 @@ def outcomes(kind: Kind, worlds: int, *, seed: int = SEED, progress: bool = Fals
 
 def table(kind: Kind, found: Sequence[Outcome]) -> list[dict[str, str]]:
     """Return measures by class: value, Monte Carlo error, count, and the goal where one was set."""
-    level = load_rules().printing.range_level  # the level that ranges of paths are told at
+    level = load_rules().printing.path_level
     covered = (level - _BELOW, min(level + _ABOVE, 1.0))
     lines = []
     for group in _CLASSES:
