@@ -68,7 +68,7 @@ def answer(clerk: Clerk, asked: Asked, component: str) -> Reply:
         how_sure=first.how_sure, others=tuple(line for line in others if line)[:_MOST_LINES],
         studies=first.cited, say=first.phone, email=first.email, question=question,
     )  # fmt: skip
-    return with_nearest(clerk, reply, asked, component) if first.status == "no_evidence" else reply
+    return with_nearest(clerk, reply, asked, component, measured=True) if first.status == "no_evidence" else reply
 
 
 def of_everything(clerk: Clerk, asked: Asked, most: int) -> list[Reply]:

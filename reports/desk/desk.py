@@ -66,7 +66,7 @@ class Desk:
         first = [clerk.redirected(each) for each in message.redirects if clerk.redirects[each].harm]
         last = [clerk.redirected(each) for each in message.redirects if not clerk.redirects[each].harm]
         if message.language == UNKNOWN:
-            offered = [about_kinds(self.clerk(each), ())[0] for each in LANGUAGES]
+            offered = [asked for each in LANGUAGES for asked in about_kinds(self.clerk(each), ())[:1]]
             told = " ".join(self.clerk(each).say.say("not_understood/language") for each in LANGUAGES)
             unread = replace(not_understood(clerk, text, message, told, offered), lang=UNKNOWN)
             return [*(replace(each, lang=UNKNOWN) for each in first), unread]
@@ -87,11 +87,19 @@ class _Lexicons(dict[str, Lexicon]):
         return self._desk.lexicon(language)
 
 
-_DESKS: WeakKeyDictionary[Any, Desk] = WeakKeyDictionary()
+_DESKS: WeakKeyDictionary[Any, tuple[str, Desk]] = WeakKeyDictionary()
 
 
 def reply_to(text: str, store: Store, language: str | None = None) -> list[Reply]:
     """Return the replies to a message: harm first, then one a question in order, then what is for someone else."""
-    if store not in _DESKS:
-        _DESKS[store] = Desk(notes_for(store))
-    return _DESKS[store].replies(text, language)
+    from evidence.findings import ensure_evidence
+    from evidence.store.reading import edition
+
+    ensure_evidence(store)
+    there = edition(store)
+    assert there is not None
+    kept = _DESKS.get(store)
+    if kept is None or kept[0] != there.hash:  # own rows may have come in since
+        kept = (there.hash, Desk(notes_for(store)))
+        _DESKS[store] = kept
+    return kept[1].replies(text, language)

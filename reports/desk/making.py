@@ -17,6 +17,7 @@ from sqlmodel import Session, select
 from evidence.findings import ensure_evidence, findings
 from evidence.findings.finding import Finding, StudyEstimate
 from evidence.findings.reading_sources import reading_list
+from evidence.model.problems import InputProblems
 from evidence.model.rules import load_rules
 from evidence.model.tables import Caution, Component, Measurement
 from evidence.store.connection import Store
@@ -197,7 +198,11 @@ _GAP = Name("{noun}", "{of_noun}", "{the_noun}", "{of_the_noun}")
 def _papers(store: Store, library: Library) -> dict[str, dict[str, str]]:
     """Return component -> kind of handling -> the paper whose full tables would tell most, as a reference."""
     papers: dict[str, dict[str, str]] = defaultdict(dict)
-    for entry in reading_list(store):
+    try:
+        entries = reading_list(store)
+    except InputProblems:  # a store of own components alone: wanted.csv names shipped ones it does not hold
+        return {}
+    for entry in entries:
         reference = entry.reference or (
             reference_line(library.studies[entry.key]) if entry.key in library.studies else ""
         )

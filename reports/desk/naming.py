@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from sqlmodel import select
+from sqlmodel import Session, select
 
 from evidence.model.problems import nearest_word
 from evidence.model.tables import Component, ComponentName
 from evidence.store.connection import Store
 from reports.desk.matching import near
 from reports.desk.text import normalised
-from reports.desk.vocabulary import Lexicon, lexicon_values
+from reports.desk.vocabulary import LANGUAGES, Lexicon, lexicon_values
 
 __all__ = ["component_called", "names_of"]
 
@@ -18,10 +18,16 @@ def names_of(store: Store) -> tuple[list[tuple[str, str, str]], dict[str, bool]]
     """Return (component, language, name) of all names in a store, and which components a parent would ask for."""
     with store.engine.connect() as connection:
         names = connection.execute(select(ComponentName.component, ComponentName.language, ComponentName.name)).all()
-        known = connection.execute(select(Component.id, Component.question_worthy, Component.sentence_name_en)).all()
+    with Session(store.engine, expire_on_commit=False) as session:
+        known = session.exec(select(Component)).all()
     every = [(component, language, name) for component, language, name in names]
-    every += [(identity, "en", name) for identity, _, spoken in known for name in (spoken, identity)]
-    return every, {identity: asked == "1" for identity, asked, _ in known}
+    every += [(each.id, "en", each.id) for each in known]
+    # our own questions name a component as sentences do
+    spoken = [
+        (each.id, language, getattr(each, f"sentence_name_{language}")) for each in known for language in LANGUAGES
+    ]
+    every += [each for each in spoken if each[2]]
+    return every, {each.id: each.question_worthy == "1" for each in known}
 
 
 def component_called(store: Store, text: str) -> tuple[str | None, str | None]:

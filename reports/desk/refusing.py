@@ -43,11 +43,15 @@ def no_evidence(clerk: Clerk, asked: Asked, component: str, mine: Sequence[Card]
         "no_evidence", sentence, component=component, handling=clerk.key_of(asked), question=question,
         others=tuple(line for line in lines if line)[: _MOST_LINES - 1],
     )  # fmt: skip
-    return with_nearest(clerk, reply, asked, component)
+    looked = bool(mine) or step in notes["between"] or asked.part == "path"
+    return with_nearest(clerk, reply, asked, component, measured=looked)
 
 
-def with_nearest(clerk: Clerk, reply: Reply, asked: Asked, component: str) -> Reply:
-    """Return a reply with the nearest question that has an answer, and the paper that might settle it."""
+def with_nearest(clerk: Clerk, reply: Reply, asked: Asked, component: str, *, measured: bool) -> Reply:
+    """Return a reply with the nearest question that has an answer, and the paper that might settle it.
+
+    measured: whether anyone is known to have measured it, be it in a way that answers nothing.
+    """
     _, notes = clerk.cards(component)
     close = nearest(clerk, asked, component)
     parts = [reply.sentence]
@@ -56,7 +60,9 @@ def with_nearest(clerk: Clerk, reply: Reply, asked: Asked, component: str) -> Re
     steps = [step.split(":")[0] for step in asked.handling.split("+")]
     near_by = (paper for kind, paper in notes["papers"].items() if kind.split(":")[0] in steps)
     paper = notes["papers"].get(asked.handling) or next(near_by, None)
-    told = [*parts, clerk.say.say("no_evidence/paper", reference=paper)] if paper else parts
+    told = [*parts, clerk.say.say("no_evidence/paper", reference=paper)] if paper else list(parts)
+    if paper is None and not measured:
+        told.append(clerk.say.say("no_evidence/no_paper"))
     spoken = clerk.say.say("phone_nutrients", told=" ".join(parts))
     return replace(
         reply, sentence=" ".join(told), alternatives=tuple(close), say=spoken,

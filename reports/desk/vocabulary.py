@@ -148,7 +148,13 @@ def lexicon_values(language: str, names: Iterable[tuple[str, str, str]], worthy:
     )
     for *_, component, name in ranked:
         phrase = normalised(name)
-        if len(phrase) < _SHORTEST_NAME or phrase in never or phrase in general or component in not_asked:
+        if (
+            component not in worthy
+            or len(phrase) < _SHORTEST_NAME
+            or phrase in never
+            or phrase in general
+            or component in not_asked
+        ):
             continue
         if phrase in as_written and phrase in function:
             continue  # "Se conserva" is no selenium
