@@ -13,7 +13,7 @@ from reports.claims.signs import CLASSES, FAR, Signs
 from reports.claims.vocabulary import Hit
 from reports.words.handlings import family
 
-__all__ = ["claimed_parts", "compares_like", "judge_figures", "shares"]
+__all__ = ["claimed_parts", "compares_like", "judge_figures", "shares", "unplain"]
 
 _STRONG = ("retention/keep", "retention/loss", "retention/rise", "retention/same")
 
@@ -128,11 +128,51 @@ def judge_figures(
         return judged("too_far", "no_time", finding)
     if signs.has("retention/all", "retention/most") and not _all_of_count(signs):
         return judged("too_far", "certain", finding)
+    if len(signs.handlings) > 1 or unplain(signs):
+        return judged("too_far", "says_more", finding)
+    if (len(each.kept) == 2 and not _range_told(figures, each, limit)) or _hides_a_fall(each, limit):
+        return judged("too_far", "one_of_two", finding)
     if handling is None:
         return judged("supported", "supported_handling", finding)
     if each.limits and not _range_told(figures, each, limit):
         return judged("supported", "supported_add", finding)
     return judged("supported", "supported", finding, None)
+
+
+def _hides_a_fall(each: Measured, limit: ClaimRules) -> bool:
+    """Return whether a figure that shows no loss would leave out studies in words that saw one."""
+    saw = {said.kind for said in each.finding.said}
+    return max(each.kept) >= limit.all_kept_percent and bool(saw & {"fall", "mixed"})
+
+
+# what a sentence on a finding is made of; anything else in it may add to the finding, and is in doubt
+_PARTS = ("percent/after", "studies/words", "studies/only", "compared/opens", "compared/mixed", "supported/plain")
+
+
+def unplain(signs: Signs) -> tuple[str, ...]:
+    """Return the words that no sentence on a finding needs: with one of them it says more, or something else."""
+    covered = {place for figure in signs.figures for place in range(figure.place.start, figure.place.end)}
+    covered |= {place for hit, _ in signs.components for place in range(hit.start, hit.end)}
+    covered |= signs.handled
+    for category in (*_PARTS, *(f"compared/{name}" for name in CLASSES)):
+        covered |= {place for hit in signs.of(category) for place in range(hit.start, hit.end)}
+    unsaid = {place for hit in signs.of("compared/not_stated") for place in range(hit.start, hit.end)}
+    clear = {place for hit in signs.of("retention/no_clear") for place in range(hit.start, hit.end)}
+    # "not" only where the past is not stated, "no" only before a change or a number
+    denied = {
+        place
+        for hit in signs.of("neg/before")
+        for place in range(hit.start, hit.end)
+        if place not in unsaid | clear and signs.tokens[place + 1 : place + 2] not in _NO_NUMBER
+    }
+    return tuple(
+        token
+        for place, token in enumerate(signs.tokens)
+        if token[0].isalpha() and (place not in covered or place in denied)
+    )
+
+
+_NO_NUMBER = (("number",), ("figure",), ("nombre",), ("chiffre",), ("número",), ("cifra",))
 
 
 def _has_window(finding: Finding) -> bool:

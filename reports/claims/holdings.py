@@ -184,7 +184,12 @@ def _names(store: Store, library: Library, found: dict[str, list[Finding]]) -> d
                 components.setdefault(f"{phrase}s", component)
         handlings: dict[str, list[str]] = {kind: list(phrases) for kind, phrases in words.handlings.items()}
         for kind in load_handlings(language).values():
-            handlings.setdefault(kind.id, []).extend(name for name in (str(kind.noun), *kind.synonyms) if name)
+            handlings.setdefault(kind.id, []).extend(
+                # "-80" is a temperature where people ask, and a figure in copy
+                name
+                for name in (str(kind.noun), *kind.synonyms)
+                if any(letter.isalpha() for letter in name)
+            )
         longest = max((phrase.count(" ") + 1 for phrase in components), default=1)
         told[language] = Names(components, frozenset(acronyms), longest, Phrases(handlings))
     return told

@@ -125,6 +125,11 @@ def _endorsement(signs: Signs) -> Iterable[Judgement]:
 
 
 def _comparison(signs: Signs) -> Iterable[Judgement]:
+    for hit in signs.of("comparison/whole"):
+        if signs.denied(hit, NEAR):
+            yield _warns(signs, "comparison")
+        elif not signs.baselines:
+            yield _judged(signs, "comparison", "too_far", "like", "like")
     if not signs.has("comparison/target"):
         return
     for hit in signs.of("comparison/like"):

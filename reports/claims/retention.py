@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 
 from evidence.findings.finding import Finding
 from evidence.model.rules import load_rules
-from reports.claims.figure_claims import compares_like, judge_figures, shares
+from reports.claims.figure_claims import compares_like, judge_figures, shares, unplain
 from reports.claims.holdings import Holdings, measured, shows_loss
 from reports.claims.judgement import VERDICTS, Judgement
 from reports.claims.signs import FAR, NEAR, Signs
@@ -49,7 +49,7 @@ def _readings(signs: Signs) -> Iterable[str]:
         yield "most" if nearly else "all"
     # "all the nutrients, none of the water": no verb is needed to promise everything
     if quantifier == "all" and any(
-        0 <= thing.start - hit.end <= 2 for hit in every for thing in signs.of("retention/general")
+        0 <= thing.start - hit.end <= NEAR - 1 for hit in every for thing in signs.of("retention/general")
     ):
         yield "all"
     if signs.has("retention/no_clear"):
@@ -87,7 +87,9 @@ def judge_retention(signs: Signs, holdings: Holdings, context: Sequence[str]) ->
     reading = reading_of(signs)
     figures = shares(signs)
     components = [identity for _, identity in signs.components]
-    general = signs.has("retention/general", "retention/nothing")
+    general = signs.has("retention/general", "retention/nothing") or any(
+        0 <= hit.start - thing.end <= NEAR for thing in signs.of("neg/thing") for hit in signs.of("retention/loss")
+    )
     if not components and not general:
         if not figures or reading is None or not _of_milk(signs):
             return []
@@ -106,7 +108,8 @@ def judge_retention(signs: Signs, holdings: Holdings, context: Sequence[str]) ->
         return []
     measured = signs.baselines or signs.handlings or signs.has("retention/keep_weak")
     if figures and reading is None and components and not measured:
-        return []  # "1 % fat": what is in it, not what stays
+        # "Vitamin C: 97 %": a share of what, compared with what?
+        return [Judgement("retention", "too_far", "figure_alone", "general_bare", components[0], handling)]
     known = holdings.library.components
     # fewer germs is a matter of safety, which no published count can carry
     named = [each for each in dict.fromkeys(components) if known[each].wanted != "germs"]
@@ -195,7 +198,7 @@ def _saw_no_loss(finding: Finding) -> bool:
 
 def _supported_in_words(signs: Signs, reading: str | None, telling: Sequence[Finding]) -> Finding | None:
     """Return the finding in words that a sentence repeats: one direction, its comparison and its number of studies."""
-    if signs.has("retention/certain", "retention/most", "retention/all") or signs.figures:
+    if signs.has("retention/certain", "retention/most", "retention/all") or signs.figures or unplain(signs):
         return None
     for finding in telling:
         directions = {said.kind for said in finding.said}

@@ -52,6 +52,7 @@ class Signs:
     hits: dict[str, tuple[Hit, ...]]
     components: tuple[tuple[Hit, str], ...]
     handlings: tuple[str, ...]
+    handled: frozenset[int]  # the places of the words that name them
     figures: tuple[Figure, ...]
     days: float | None
     studies: int | None
@@ -154,7 +155,7 @@ def read_signs(sentence: str, words: ClaimWords, names: Names) -> Signs:
         tuple(tokens),
         {category: tuple(found) for category, found in hits.items() if found},
         tuple(components),
-        _handlings(tokens, names, baseline),
+        *_handlings(tokens, names, baseline),
         figures,
         _days(tokens, words),
         studies,
@@ -196,8 +197,8 @@ def _components(
     return found
 
 
-def _handlings(tokens: Sequence[str], names: Names, baseline: set[int]) -> tuple[str, ...]:
-    """Return the kinds of handling named outside the comparison, the longest name at each place."""
+def _handlings(tokens: Sequence[str], names: Names, baseline: set[int]) -> tuple[tuple[str, ...], frozenset[int]]:
+    """Return the kinds of handling named outside the comparison, the longest name at each place, and the places."""
     found = [
         (hit.start, -hit.end, kind)
         for kind, hits in names.handlings.find(tokens).items()
@@ -210,7 +211,7 @@ def _handlings(tokens: Sequence[str], names: Names, baseline: set[int]) -> tuple
         if not taken & set(range(start, -end)):
             taken |= set(range(start, -end))
             kinds.append(kind)
-    return tuple(dict.fromkeys(kinds))
+    return tuple(dict.fromkeys(kinds)), frozenset(taken)
 
 
 def _number(token: str, words: ClaimWords) -> float | None:
