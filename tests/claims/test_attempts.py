@@ -10,8 +10,8 @@ import pytest
 from evidence.store import Store
 from reports.claims.check import Checker, open_checker
 
-# "more than the study": a true figure, its comparison and its study, and something else beside it (figures: answers A-1134,
-# A-0432, A-0979, A-0652); "promise": copy that promises without the usual words
+# "more than the study": a true figure, its comparison and its study, and something else beside it (figures of
+# answers A-1134, A-0432, A-0979 and A-0652); "promise": copy that promises without the usual words
 with Path(__file__).with_name("attempts.csv").open(encoding="utf-8", newline="") as _file:
     ATTEMPTS = [(row["attempt"], row["text"]) for row in csv.DictReader(_file)]
 MORE_THAN_THE_STUDY = [text for attempt, text in ATTEMPTS if attempt == "more than the study"]

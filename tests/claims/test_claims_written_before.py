@@ -36,4 +36,4 @@ def test_what_goes_too_far_is_never_let_stand(scored: list[Scored]) -> None:
 def test_scores_stay_where_the_readme_says(scored: list[Scored], half: bool) -> None:
     told = table(each for each in scored if tuned(each.row) == half)
     for field in FIELDS:
-        assert told[field] >= 0.95 * told["rows"], (field, told)
+        assert told[field] >= 0.94 * told["rows"], (field, told)
