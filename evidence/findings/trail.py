@@ -230,6 +230,10 @@ def figures_of(finding: Finding) -> tuple[float, ...]:
     for study in finding.studies:
         percents += [each for each in (study.retained_percent, study.ci_low, study.ci_high) if each is not None]
     percents += [each.smallest_loss_percent for each in finding.said if each.smallest_loss_percent is not None]
+    if finding.shares is not None:
+        percents += [each for study in finding.shares.studies for each in (study.before, study.after)]
+        points = [each for part in finding.shares.together for each in (part.points, part.low, part.high)]
+        percents += [*points, *(abs(each) for each in points)]
     counts: Sequence[float] = [
         *(float(each.k_studies) for each in (finding.figures, finding.with_words, finding.fresh) if each is not None),
         *(float(count) for _, count in finding.baselines),

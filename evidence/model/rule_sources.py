@@ -12,7 +12,7 @@ from evidence.model.shipped import data_folder
 __all__ = ["Threshold", "threshold", "thresholds"]
 
 _SECTION = re.compile(r"^\[(?P<name>[\w.\-]+)\]\s*$")
-_KEY = re.compile(r'^"?(?P<key>[\w\-+:]+)"?\s*=\s*(?P<rest>.*)$')
+_KEY = re.compile(r'^(?:"(?P<quoted>[^"]+)"|(?P<bare>[\w\-]+))\s*=\s*(?P<rest>.*)$')
 
 
 @dataclass(frozen=True)
@@ -54,7 +54,8 @@ def thresholds(path: Path | None = None) -> dict[str, Threshold]:
         elif key := _KEY.match(stripped):
             fresh = False
             value, _, beside = _split(key["rest"])
-            name = f"{section}.{key['key']}" if section else key["key"]
+            own = key["quoted"] or key["bare"]
+            name = f"{section}.{own}" if section else own
             found[name] = Threshold(name, value, "; ".join(part for part in (beside, above) if part))
     return found
 

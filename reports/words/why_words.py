@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from evidence.findings.finding import Finding
 from evidence.findings.trail import Place, RowTrail, RuleCheck, StepTrail, Trail
 from evidence.model.rule_sources import Threshold
 from reports.words.answers import answer_sentences, component_words
@@ -57,7 +58,7 @@ def why_parts(trail: Trail, library: Library, say: Catalogue, plain: Catalogue) 
         ),
         WhyPart(
             say.say("head/rule"),
-            (WhyLine(say.say(f"state/{finding.state}")), *(_check(check, say) for check in trail.checks)),
+            (WhyLine(say.say(f"state/{_state(finding)}")), *(_check(check, say) for check in trail.checks)),
         ),
         WhyPart(say.say("head/sure", level=level.lower()), sure),
         WhyPart(
@@ -72,6 +73,11 @@ def why_parts(trail: Trail, library: Library, say: Catalogue, plain: Catalogue) 
             ),
         ),
     )  # fmt: skip
+
+
+def _state(finding: Finding) -> str:
+    by_shares = finding.pooled is None and finding.shares is not None and bool(finding.shares.studies)
+    return "shares" if by_shares else finding.state
 
 
 def _number(value: float) -> str:

@@ -11,7 +11,7 @@ from evidence.model.shipped import data_folder
 
 # what a source may be: a paper by its DOI or year, a trial run, our own judgement, or what is usual; and since when
 KIND = re.compile(
-    r"10\.\d{4,}/|\b(19|20)\d\d\)|arXiv|prototype|judgement|common practice|welton2009|in the table", re.I
+    r"10\.\d{4,}/|\b(19|20)\d\d\)|arXiv|prototype|judgement|common practice|welton2009|in the table|intake\.csv", re.I
 )
 SINCE = re.compile(r"\b20\d\d-\d\d\b")
 
