@@ -130,7 +130,7 @@ def _pooled_facts(finding: Finding, pooled: Pooled, say: Catalogue) -> list[tupl
         facts.append((say.say("clinician/new_study"), spread))
     levels = [pooled.level, pooled.new_level] if pooled.k_studies >= 3 else [pooled.level]
     told = [say.say("clinician/percent", percent=say.number(100 * level, 1)) for level in levels]
-    facts.append((say.say("clinician/level"), say.joined(told)))
+    facts.append((say.say("clinician/levels" if len(told) > 1 else "clinician/level"), say.joined(told)))
     facts.append((say.say("clinician/tau"), say.number(pooled.tau, 2)))
     facts.append(
         (say.say("clinician/own_weight"), say.say("clinician/percent", percent=say.number(100 * pooled.own_weight)))
