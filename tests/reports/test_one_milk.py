@@ -22,6 +22,7 @@ from reports.sheets.one_milk_page import one_milk_html
 from reports.words.catalogue import load_catalogue
 from reports.words.one_milk import expected
 from reports.words.path_words import PathWords
+from tests.reports.axe import violations
 from tests.reports.browser import in_browser
 from tests.reports.markup import read_page
 from tests.reports.sample import HOSTILE
@@ -78,6 +79,13 @@ def test_the_page_fits_a_small_phone(content: OneMilkContent, tmp_path: Path) ->
     script = "return [page.documentElement.scrollWidth, page.documentElement.clientWidth]"
     wide, room = in_browser(one_milk_html(content), script, tmp_path, width=320)
     assert wide <= room
+
+
+@pytest.mark.parametrize(("width", "dark"), [(390, False), (1280, True)], ids=["phone in light", "desk in dark"])
+def test_axe_finds_nothing_on_the_page(content: OneMilkContent, tmp_path: Path, width: int, dark: bool) -> None:
+    page = tmp_path / "milk.html"
+    page.write_text(one_milk_html(content), encoding="utf-8")
+    assert violations([page], tmp_path, width=width, dark=dark) == []
 
 
 def _small(*treads: Tread) -> str:
