@@ -232,6 +232,7 @@ class ClaimRules(_Section):
     figure_points: float
     fraction_points: float
     all_kept_percent: float
+    small_count: int
     most_unpacked_megabytes: float
 
 

@@ -122,7 +122,9 @@ def judge_figures(
         return judged("too_far", "wrong_comparison", finding)
     if signs.studies is None:
         return judged("too_far", "no_studies", finding)
-    if signs.studies != each.studies or any(not _known(figure, each, limit) for figure in bare if figure.percent > 12):
+    if signs.studies != each.studies or any(
+        not _known(figure, each, limit) for figure in bare if figure.percent > limit.small_count
+    ):
         return judged("too_far", "wrong_studies", finding)
     if not covers(finding.handling, signs.days) and (signs.days is not None or _has_window(finding)):
         return judged("too_far", "no_time", finding)

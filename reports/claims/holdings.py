@@ -53,6 +53,11 @@ class Holdings:
     _about: dict[tuple[str, str | None], list[Finding]] = field(default_factory=dict)
     _losing: dict[tuple[str | None, float], Finding | None] = field(default_factory=dict)
 
+    def people(self, finding: Finding) -> frozenset[int]:
+        """Return how many mothers or samples the rows of a finding name."""
+        rows = self.library.rows_of(finding)
+        return frozenset(n for row in rows for n in (row.n, row.n_mothers) if n)
+
     def about(self, component: str, handling: str | None) -> list[Finding]:
         """Return the findings on a component that a claim is held against; without a handling those on drying."""
         if (component, handling) not in self._about:
@@ -67,7 +72,7 @@ class Holdings:
         return sorted((f for f in mine if f.every_study), key=lambda f: (-len(f.figure_studies), f.number))
 
     def losing(self, handling: str | None, fewer_than: float) -> Finding | None:
-        """Return a finding that shows something lost, fewer than so many of 100 kept; the one with most studies."""
+        """Return a finding that shows something lost, fewer than so many of 100 kept: the most telling one."""
         if (handling, fewer_than) not in self._losing:
             self._losing[handling, fewer_than] = self._most_telling_loss(handling or DRYING, fewer_than)
         return self._losing[handling, fewer_than]
@@ -79,10 +84,15 @@ class Holdings:
             for finding in leading(mine, kind)
             if finding.group in ("bulk", "fragile") and shows_loss(finding, fewer_than) and finding.figure_studies
         ]
-        return min(lost, key=lambda f: (-len(f.figure_studies), f.component not in _TELLING, f.number), default=None)
+        return min(
+            lost,
+            key=lambda f: (f.component not in _TELLING, f.pooled is None or f.pooled.ci_high >= _ALL, f.number),
+            default=None,
+        )
 
 
-# where studies are equally many, the one that people ask about most
+_ALL = 100.0
+# the one that people ask about most, before any other
 _TELLING = ("vitamin-c",)
 
 

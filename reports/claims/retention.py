@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 
 from evidence.findings.finding import Finding
 from evidence.model.rules import load_rules
@@ -126,7 +127,7 @@ def _in_context(signs: Signs, context: str, handling: str | None, holdings: Hold
     mine = holdings.found.get(context, []) if handling is None else holdings.about(context, handling)
     if not mine:
         return Judgement("retention", "no_evidence", "no_finding", "no_finding", context, handling)
-    judged = judge_figures(signs, context, handling, mine, load_rules().claims)
+    judged = _counted(judge_figures(signs, context, handling, mine, load_rules().claims), signs, holdings)
     if judged.verdict == "supported" or (judged.verdict != "too_far" and not _with_interval(signs, mine)):
         return judged
     # beside its heading it may be a part of what stands there, and is no promise of its own
@@ -163,7 +164,7 @@ def _component(
     if not found:
         return judged("no_evidence", "no_finding", None, "no_finding")
     if shares(signs):
-        return judge_figures(signs, component, handling, found, load_rules().claims)
+        return _counted(judge_figures(signs, component, handling, found, load_rules().claims), signs, holdings)
     telling = [finding for finding in found if finding.every_study]
     if not telling:
         return judged("no_evidence", "not_counted", found[0], "no_finding")
@@ -183,13 +184,20 @@ def _component(
             return judged("contradicted", "rise_contradicted", first)
     in_words = _supported_in_words(signs, reading, telling)
     if in_words is not None:
-        return judged("supported", "supported_words", in_words, None)
+        return _counted(judged("supported", "supported_words", in_words, None), signs, holdings)
     if reading == "no_clear":
         return judged("too_far", "no_studies" if signs.studies is None else "wrong_comparison", first)
     lost = [finding for finding in telling if not _saw_no_loss(finding)]
     if not lost:
         return judged("contradicted", "loss_contradicted", first)
     return judged("vague", "loss_vague", lost[0])
+
+
+def _counted(judgement: Judgement, signs: Signs, holdings: Holdings) -> Judgement:
+    """Return the judgement, no longer supported where the sentence counts other mothers or samples than the rows do."""
+    if judgement.verdict != "supported" or signs.people <= holdings.people(judgement.findings[0]):
+        return judgement
+    return replace(judgement, verdict="too_far", why="mothers", wording="finding")
 
 
 def _saw_no_loss(finding: Finding) -> bool:

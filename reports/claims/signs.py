@@ -56,6 +56,7 @@ class Signs:
     figures: tuple[Figure, ...]
     days: float | None
     studies: int | None
+    people: frozenset[int]  # how many mothers or samples it names
     asks: bool
     words: ClaimWords
 
@@ -159,6 +160,7 @@ def read_signs(sentence: str, words: ClaimWords, names: Names) -> Signs:
         figures,
         _days(tokens, words),
         studies,
+        _people(tokens, words),
         "?" in tokens[-2:] or "¿" in tokens[:2],
         words,
     )
@@ -228,6 +230,15 @@ def _days(tokens: Sequence[str], words: ClaimWords) -> float | None:
         if unit in words.days and (number := _number(first, words)) is not None
     ]
     return max(times, default=None)
+
+
+def _people(tokens: Sequence[str], words: ClaimWords) -> frozenset[int]:
+    """Return how many mothers, milks or samples a sentence says were measured."""
+    return frozenset(
+        int(number)
+        for first, unit in pairwise(tokens)
+        if unit in words.people and (number := _number(first, words)) is not None
+    )
 
 
 def _studies(tokens: Sequence[str], words: ClaimWords, found: dict[str, list[Hit]]) -> int | None:

@@ -124,6 +124,7 @@ class ClaimWords:
     numbers: dict[str, int]
     days: dict[str, float]
     units: frozenset[str]
+    people: frozenset[str]
     fractions: tuple[tuple[tuple[str, ...], float], ...]
     handlings: dict[str, tuple[str, ...]]
     no_components: frozenset[str]
@@ -157,7 +158,8 @@ def load_claim_words(language: str) -> ClaimWords:
         frozenset(raw["stop"]),
         dict(raw["numbers"]),
         dict(raw["days"]),
-        frozenset(raw["units"]["other"]),
+        frozenset(raw["units"]["other"]) | frozenset(raw["units"]["people"]),
+        frozenset(raw["units"]["people"]),
         tuple((tuple(tokens_of(name)), float(value)) for name, value in raw["fractions"].items()),
         {kind: tuple(phrases) for kind, phrases in raw["handlings"].items()},
         frozenset(" ".join(tokens_of(name)) for name in raw["components"]["never"]),

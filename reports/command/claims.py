@@ -7,6 +7,7 @@ import json
 import re
 import sys
 import textwrap
+from collections import Counter
 from collections.abc import Sequence
 from typing import TYPE_CHECKING
 
@@ -72,8 +73,12 @@ def _shown(text: str) -> str:
 
 def _as_text(claims: Sequence[Claim], checker: Checker, everything: bool) -> str:
     from reports.claims.check import claims_catalogue
+    from reports.words.catalogue import load_catalogue
+    from reports.words.named import caution_text
 
-    say = claims_catalogue("en")
+    language = _mostly(claims)
+    plain = load_catalogue(language)
+    say = claims_catalogue(language)
     library = checker.holdings.library
     blocks: list[str] = []
     count = sum(claim.to_change for claim in claims)
@@ -95,8 +100,14 @@ def _as_text(claims: Sequence[Claim], checker: Checker, everything: bool) -> str
         say.say("report/edition", date=edition.evidence_of, edition=edition.hash[:12])
         + "\n" + _wrapped(say.say("report/limits"))
     )  # fmt: skip
-    blocks.append("\n".join(_wrapped(f"* {caution.text_en}") for caution in library.cautions))
+    blocks.append("\n".join(_wrapped(f"* {caution_text(caution, plain)}") for caution in library.cautions))
     return "\n\n".join(blocks)
+
+
+def _mostly(claims: Sequence[Claim]) -> str:
+    """Return the language that most sentences are in, in which the report is told."""
+    told = Counter(claim.lang for claim in claims if claim.lang != "und")
+    return told.most_common(1)[0][0] if told else "en"
 
 
 def _block(place: int, claim: Claim, say: Catalogue) -> str:
