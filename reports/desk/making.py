@@ -114,7 +114,7 @@ class _Maker:
         return {
             "id": component.id,
             "name": name,
-            "cards": [asdict(self.card(finding)) for finding in ordered],
+            "cards": [vars(self.card(finding)) for finding in ordered],
             "between": {
                 step: no_evidence_sentence(name, "{after}", _GAP, count, self.say)
                 for step, count in between.items()
@@ -129,7 +129,7 @@ class _Maker:
             for kind in _asked_kinds(mine):
                 for place, finding in enumerate(leading(mine, kind)):
                     made.append(self.lead(finding, components[component], first=place == 0))
-        return [asdict(lead) for lead in made]
+        return [vars(lead) for lead in made]
 
     def lead(self, finding: Finding, component: Component, *, first: bool) -> Lead:
         """Return a finding in short."""
@@ -154,7 +154,7 @@ class _Maker:
                 for study in finding.figure_studies:
                     if finding.group not in ("count", "marker"):
                         made.append(self.figure(finding, study, after))
-        return [asdict(each) for each in made]
+        return [vars(each) for each in made]
 
     def figure(self, finding: Finding, study: StudyEstimate, after: str) -> Figure:
         """Return one study's figure in words."""

@@ -12,6 +12,7 @@ from reports.desk.vocabulary import Lexicon
 
 __all__ = ["DRIED", "KEPT", "Step", "joined_key", "paths_of", "steps_of"]
 
+HOLDER, SHORT = "pasteurised:holder", "pasteurised:short"
 DRIED, KEPT, HOME, DEEP = "freeze-dried", "kept:freeze-dried", "frozen:home", "frozen:deep"
 # kinds told apart by time; a time goes to the nearest of them
 _TIMED = ("frozen", "chilled", "room", "kept")
@@ -22,6 +23,7 @@ _PART_OF = {
     "warmed": ("heated:microwave", "heated:boiled"),
 }
 # freezing before drying is what people mean by "frozen and dried", with no word between that says otherwise
+_FAR = 6  # words between "stored" and where
 _HEATS = ("warmed", "pasteurised", "scalded", "heated")
 _BEFORE_FREEZING = ("pasteurised", "scalded", "heated")
 _BEFORE_DRYING = ("frozen", "pasteurised", "scalded")
@@ -67,6 +69,8 @@ def _with_temperatures(steps: list[Step], heats: Sequence[Temperature], lexicon:
     for heat in heats:
         kind = _kind_at(heat.celsius, lexicon)
         near = min(steps, key=lambda step: abs(step.position - heat.place), default=None)
+        if near is not None and near.kind == HOLDER and heat.celsius > _hottest(HOLDER, lexicon):
+            kind = SHORT  # pasteurised, and hotter than Holder: whatever it is called, it is a short one
         if near is None:
             steps.append(Step(kind, heat.place, heat.place, celsius=heat.celsius))
         elif near.kind == KEPT:
@@ -77,6 +81,13 @@ def _with_temperatures(steps: list[Step], heats: Sequence[Temperature], lexicon:
         elif not near.kind.startswith(("pasteurised", "heated", "scalded", "warmed", "frozen", "chilled", "room")):
             steps.append(Step(kind, heat.place, heat.place, celsius=heat.celsius))
     return steps
+
+
+def _hottest(kind: str, lexicon: Lexicon) -> float:
+    """Return the temperature from which the next kind begins."""
+    edges = [low for low, _ in lexicon.temperatures]
+    at = [each for _, each in lexicon.temperatures].index(kind)
+    return edges[at + 1]
 
 
 def _told_closer(named: str, kind: str) -> bool:
@@ -109,8 +120,23 @@ def _kept(steps: list[Step], times: Sequence[Time], roles: Sequence[Found]) -> l
     ]
 
 
-def _lies_near(places: Sequence[int], steps: Sequence[Step]) -> bool:
-    return any(abs(place - step.end) <= 3 for place in places for step in steps)
+def _shelved(steps: list[Step], roles: Sequence[Found]) -> list[Step]:
+    """Turn standing at room temperature or in the cold into keeping the powder, where that came after drying."""
+    dried = [step for step in steps if step.kind == DRIED]
+    keeping = [role.place for role in roles if role.id == "kept" and dried and role.place > dried[0].end]
+    if not keeping:
+        return steps
+    bands = {"room": "room", "chilled": "cold"}
+    return [
+        replace(step, kind=KEPT, band=bands[step.kind])
+        if step.kind in bands and step.position > dried[0].end and _lies_near(keeping, [step], _FAR)
+        else step
+        for step in steps
+    ]
+
+
+def _lies_near(places: Sequence[int], steps: Sequence[Step], most: int = 3) -> bool:
+    return any(abs(place - step.end) <= most for place in places for step in steps)
 
 
 def steps_of(
@@ -125,7 +151,7 @@ def steps_of(
                 steps.append(Step(kind, found.place, found.end))
     kinds = {step.kind for step in steps}
     steps = [step for step in steps if not any(whole in kinds for whole in _PART_OF.get(step.kind, ()))]
-    steps = _kept(steps, times, roles)
+    steps = _shelved(_kept(steps, times, roles), roles)
     steps = _with_temperatures(steps, heats, lexicon)
     steps = _with_times(steps, times)
     kinds = {step.kind for step in steps}
@@ -154,6 +180,7 @@ def _order(one: Step, two: Step, roles: Sequence[Found], names: Sequence[int]) -
         return -1
     apart = any(one.end < place < two.position for place in names)
     follows = two.kind == DRIED and one.kind.startswith(_BEFORE_DRYING)
+    follows |= one.kind == DRIED and two.kind == KEPT
     follows |= two.kind.startswith("frozen") and one.kind.startswith(_BEFORE_FREEZING)
     return int(follows and not apart)
 
@@ -176,4 +203,5 @@ def paths_of(steps: Sequence[Step], roles: Sequence[Found], names: Sequence[int]
 
 def joined_key(steps: Sequence[Step]) -> str:
     """Return the key of steps one after the other, as evidence.handling.bands writes it."""
-    return "+".join("frozen" if step.kind.startswith("frozen") else step.kind for step in steps)
+    names = {"frozen": "frozen", "kept": "kept"}
+    return "+".join(names.get(step.kind.split(":")[0], step.kind) for step in steps)

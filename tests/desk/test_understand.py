@@ -232,3 +232,34 @@ def test_no_text_breaks_the_understanding(desk: Desk, text: str) -> None:
     message = desk.message(text)
     names = desk.clerk("en").notes["names"]
     assert {asked.component for asked in message.questions} <= {*names, None}
+
+
+def test_powder_that_was_kept_is_the_last_step_of_its_way(desk: Desk) -> None:
+    text = "vitamin C: frozen at 0°F for 3 months, then freeze-dried and stored 6 months at room temperature"
+    message = desk.message(text)
+    assert _handlings(message) == ("frozen+freeze-dried+kept", "kept:freeze-dried", "freeze-dried", "frozen:home")
+    kept = message.questions[1]
+    assert kept.place == "room"
+    assert kept.days is not None and kept.days[1] == pytest.approx(6 * 30.4)
+
+
+@pytest.mark.parametrize(
+    ("text", "components"),
+    [
+        ("vitamins A, D and E after drying", ("vitamin-a", "vitamin-d", "vitamin-e")),
+        ("vitamines A, D, E et K", ("vitamin-a", "vitamin-d", "vitamin-e", "vitamin-k")),
+        ("¿se conservan las vitaminas A y C?", ("vitamin-a", "vitamin-c")),
+        ("vitamin b6, b12", ("vitamin-b6", "vitamin-b12")),
+    ],
+)
+def test_a_list_of_vitamins_is_each_of_them(text: str, components: tuple[str, ...], desk: Desk) -> None:
+    assert _components(desk.message(text)) == components
+
+
+@pytest.mark.parametrize(
+    ("text", "band"),
+    [("IgA heated to 72 degrees", "70-76c"), ("IgA pasteurised at 80 °C", "over-76c"), ("IgA at 161 °F", "70-76c")],
+)
+def test_a_heat_is_answered_by_its_own_band(text: str, band: str, desk: Desk) -> None:
+    replies = desk.replies(text)
+    assert all(band in str(reply.handling) for reply in replies), [reply.handling for reply in replies]
