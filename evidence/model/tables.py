@@ -213,6 +213,8 @@ class Guidance(_Row, table=True):
     id: str = Field(primary_key=True)
     topic: str
     statement_in_own_words: str
+    statement_fr: str = ""
+    statement_es: str = ""
     figure: str = ""
     unit: str = ""
     applies_to: str = ""

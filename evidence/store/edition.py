@@ -25,7 +25,7 @@ _NOT_ABOUT_EVIDENCE = {"claims", "pages", "reading", "reading_list", "settings",
 # translations say the same again: a better word in French is no new evidence
 _TRANSLATED = {
     f"{column}_{language}"
-    for column in ("sentence_name", "grammar", "what_it_does", "text")
+    for column in ("sentence_name", "grammar", "what_it_does", "text", "statement")
     for language in ("fr", "es")
 }
 _NOT_EVIDENCE = {"origin", "baseline_class"} | _TRANSLATED

@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from evidence.model.tables import Caution, Component
+from evidence.model.tables import Caution, Component, Guidance
 from reports.words.catalogue import Catalogue, load_catalogue
 from reports.words.names import Name, made_name
 from reports.words.typography import typeset
 
-__all__ = ["caution_text", "component_name", "form_words", "group_name", "page_name", "what_it_does"]
+__all__ = ["caution_text", "component_name", "form_words", "group_name", "page_name", "statement_words", "what_it_does"]
 
 
 def component_name(component: Component, say: Catalogue, *, form: str = "", activity: bool = False) -> Name:
@@ -48,6 +48,11 @@ def group_name(component: Component, say: Catalogue) -> str:
 def what_it_does(component: Component, say: Catalogue) -> str:
     """Return in a few plain words what a component does; English where a language has none."""
     return typeset(getattr(component, f"what_it_does_{say.language}") or component.what_it_does_en, say.language)
+
+
+def statement_words(guidance: Guidance, say: Catalogue) -> str:
+    """Return what an authority says, in our words; English where a language has none."""
+    return typeset(getattr(guidance, f"statement_{say.language}", "") or guidance.statement_in_own_words, say.language)
 
 
 def caution_text(caution: Caution, say: Catalogue) -> str:

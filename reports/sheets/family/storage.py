@@ -14,7 +14,7 @@ from reports.sheets.family.maker import FamilyMaker
 from reports.sheets.family.order import from_time
 from reports.words.answers import component_words
 from reports.words.brief import short_answer
-from reports.words.named import component_name
+from reports.words.named import component_name, statement_words
 from reports.words.path_words import PathWords
 from reports.words.told import Told
 
@@ -192,12 +192,19 @@ def _authorities(guidance: Iterable[Guidance], maker: FamilyMaker) -> list[Secti
     return [Section("authorities", words.say("storage/guidance"), said=said, tables=(table,))]
 
 
+def _figure(each: Guidance, maker: FamilyMaker) -> str:
+    key = f"storage/unit/{each.unit}"
+    if each.figure.isdigit() and maker.words.has(key):
+        return maker.words.count(key, int(each.figure))
+    return f"{each.figure} {each.unit}"
+
+
 def _quoted(said: Sequence[Guidance], maker: FamilyMaker) -> str:
     words = maker.words
     told = [
         words.say(
             "storage/said_figure" if each.figure else "storage/said_plain",
-            said=each.statement_in_own_words, figure=each.figure, unit=each.unit,
+            said=statement_words(each, words), figure=_figure(each, maker),
         )
         for each in said
     ]  # fmt: skip
