@@ -51,7 +51,7 @@ def test_own_rows_enter_the_next_answer(
     assert main(["import", *own_files, "--store", str(own_store)]) == 0
     assert capsys.readouterr().out.startswith("The evidence changed:")
     assert main(["answer", "does freeze-drying cost vitamin C?", "--json", "--store", str(own_store)]) == 0
-    reply = json.loads(capsys.readouterr().out)
+    (reply,) = json.loads(capsys.readouterr().out)
     assert reply["k_studies"] == 2
     assert {study["key"] for study in reply["studies"]} >= {"mine2031milk"}
     assert "Mine 2031" in reply["sentence"] and "50" in reply["sentence"]
@@ -73,7 +73,7 @@ def test_own_rows_stay_when_the_shipped_evidence_is_imported_again(
     assert main(["import", "--store", str(own_store)]) == 0
     capsys.readouterr()
     assert main(["answer", "does freeze-drying cost vitamin C?", "--json", "--store", str(own_store)]) == 0
-    assert json.loads(capsys.readouterr().out)["k_studies"] == 2
+    assert json.loads(capsys.readouterr().out)[0]["k_studies"] == 2
 
 
 def test_a_bad_row_saves_nothing_and_leaves_the_file_byte_for_byte(
