@@ -9,6 +9,7 @@ from reports.claims.signs import FAR, NEAR, Signs
 
 __all__ = ["judge_others", "no_claim"]
 
+_SENTENCE = 5  # words; fewer are a heading or a label
 _ENDS = 6  # words between "keeps" and the time it keeps for
 
 
@@ -18,7 +19,14 @@ def judge_others(signs: Signs) -> list[Judgement]:
 
 
 def no_claim(signs: Signs) -> Judgement:
-    """Return the judgement of a sentence without a claim: how the milk is handled, or anything else."""
+    """Return the judgement of a sentence without a claim: how the milk is handled, or anything else.
+
+    One that names parts of milk and says of them what the check cannot read is called vague, and so is shown.
+    """
+    words = sum(token[0].isalpha() for token in signs.tokens)
+    names = bool(signs.components) or signs.has("retention/general")
+    if names and words >= _SENTENCE and not signs.asks and not signs.has("question/open"):
+        return _judged(signs, "content", "vague", "content_unread", "content")
     if signs.has("process/does") and not signs.asks:
         return Judgement("process", "none", "process")
     return Judgement("opinion", "none", "nothing")
