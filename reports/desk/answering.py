@@ -25,8 +25,11 @@ def answers(clerk: Clerk, message: Message) -> list[Reply]:
     for asked in message.questions:
         most = _MOST_OF_ALL if len(message.questions) == 1 else _MOST_OF_SEVERAL
         made = of_everything(clerk, asked, most) if asked.component is None else [answer(clerk, asked, asked.component)]
-        replies += made
-        asked_of += [asked] * len(made)
+        # a second time that falls into the same window has the same answer
+        numbers = {reply.number for reply in replies if reply.number}
+        new = [reply for reply in made if reply.number not in numbers]
+        replies += new
+        asked_of += [asked] * len(new)
     replies = _compared(clerk, replies, asked_of)
     if not message.remembered or not replies:
         return replies

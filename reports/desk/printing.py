@@ -43,7 +43,6 @@ def _ask(reply: Reply, say: Catalogue) -> list[str]:
 
 def _phone(reply: Reply, say: Catalogue, day: str) -> str:
     lines = [*_head(reply, say), _wrapped(reply.say), *_ask(reply, say)]
-    lines += [_wrapped(f"- {line}") for line in reply.alternatives if reply.status == "not_understood"]
     return "\n".join([*lines, *_foot(reply, say, day)])
 
 

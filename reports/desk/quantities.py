@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
-from reports.desk.text import Token
+from reports.desk.text import Words
 from reports.desk.vocabulary import Lexicon
 
 __all__ = ["Percent", "Quantities", "Temperature", "Time", "quantities_of"]
@@ -63,8 +63,8 @@ class Quantities:
 
 
 class _Reader:
-    def __init__(self, tokens: Sequence[Token], lexicon: Lexicon, today: date | None) -> None:
-        self.tokens, self.lexicon, self.today = tokens, lexicon, today
+    def __init__(self, words: Words, lexicon: Lexicon, today: date | None) -> None:
+        self.words, self.tokens, self.lexicon, self.today = words, words.tokens, lexicon, today
         self.times: list[Time] = []
         self.temperatures: list[Temperature] = []
         self.percents: list[Percent] = []
@@ -222,8 +222,7 @@ class _Reader:
         milk = self.word(after + old) in ("milk", "powder", "stash", "breastmilk", "frozen", "dried")
         if (old and not milk) or self.before(place, self.grammar["ages_before"]):
             return length
-        text = " ".join(self.tokens[at].raw for at in range(place, after))
-        self.times.append(Time(place, self.tokens[place].sentence, low, high, text))
+        self.times.append(Time(place, self.tokens[place].sentence, low, high, self.words.said(place, after - 1)))
         return length
 
     def _day(self, place: int) -> tuple[float, bool, int] | None:
@@ -264,8 +263,8 @@ class _Reader:
         days = days if days > 0 else days + _YEAR
         length = at + joint + second[2] - place
         self.used.update(range(place, place + length))
-        text = " ".join(self.tokens[each].raw for each in range(place, place + length))
-        self.times.append(Time(place, self.tokens[place].sentence, days, days, text))
+        said = self.words.said(place, place + length - 1)
+        self.times.append(Time(place, self.tokens[place].sentence, days, days, said))
         return length
 
     def _single(self, place: int, found: tuple[float, bool, int]) -> int:
@@ -278,8 +277,8 @@ class _Reader:
         if since and self.today is not None:
             days = self.today.timetuple().tm_yday - day
             days = days if days > 0 else days + _YEAR
-            text = " ".join(self.tokens[at].raw for at in range(place - 1, place + size))
-            self.times.append(Time(place, self.tokens[place].sentence, days, days, text))
+            said = self.words.said(place - 1, place + size - 1)
+            self.times.append(Time(place, self.tokens[place].sentence, days, days, said))
         else:
             self.single.append((place, day))
         return size
@@ -289,10 +288,10 @@ class _Reader:
         for sentence in dict.fromkeys(self.tokens[place].sentence for place, _ in self.single):
             mine = [(place, day) for place, day in self.single if self.tokens[place].sentence == sentence]
             if len(mine) == _TWO:
-                (place, first), (_, second) = mine
+                (place, first), (other, second) = mine
                 days = second - first if second > first else second - first + _YEAR
-                text = " – ".join(self.tokens[at].raw for at, _ in mine)
-                self.times.append(Time(place, sentence, days, days, text))
+                said = " – ".join(self.words.said(at, at) for at in (place, other))
+                self.times.append(Time(place, sentence, days, days, said))
 
 
 def _openers(lexicon: Lexicon) -> frozenset[str]:
@@ -307,9 +306,9 @@ def _openers(lexicon: Lexicon) -> frozenset[str]:
 _OPENERS: dict[str, frozenset[str]] = {}
 
 
-def quantities_of(tokens: Sequence[Token], lexicon: Lexicon, today: date | None = None) -> Quantities:
+def quantities_of(words: Words, lexicon: Lexicon, today: date | None = None) -> Quantities:
     """Return the quantities of a message; times in days, temperatures in degrees C, percentages as written.
 
     Ages of children are left out; "born at 29 weeks" is told apart.
     """
-    return _Reader(tokens, lexicon, today).read()
+    return _Reader(words, lexicon, today).read()

@@ -259,7 +259,7 @@ def read_message(
     words = words_of(text)
     spoken = language or language_of(text, words, told)
     lexicon = lexicons["en" if spoken == UNKNOWN else spoken]
-    read = quantities_of(words.tokens, lexicon, today)
+    read = quantities_of(words, lexicon, today)
     found = matches_of(words.tokens, words.words, read.used, lexicon)
     roles = roles_of(words.tokens, words.words, lexicon)
     found = _without_negated(found, roles, words.words)

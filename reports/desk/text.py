@@ -30,6 +30,14 @@ class Words:
 
     tokens: tuple[Token, ...]
     words: tuple[int, ...]
+    text: str = ""
+
+    def said(self, first: int, last: int) -> str:
+        """Return what was written from one token to another, accents kept; empty where places cannot be told."""
+        if not self.text:
+            return ""
+        end = self.tokens[last]
+        return self.text[self.tokens[first].start : end.start + len(end.raw)]
 
 
 def folded(text: str) -> str:
@@ -43,6 +51,7 @@ def folded(text: str) -> str:
 
 def words_of(text: str) -> Words:
     """Return a message as tokens."""
+    text = unicodedata.normalize("NFC", text)
     plain = folded(text)
     tokens: list[Token] = []
     places: list[int] = []
@@ -60,7 +69,7 @@ def words_of(text: str) -> Words:
             inside = raw == "." and end < len(plain) and not plain[end].isspace()
             if not inside and not (raw == "." and len(last) <= _SHORT and not last.isdigit()):
                 sentence += 1
-    return Words(tuple(tokens), tuple(places))
+    return Words(tuple(tokens), tuple(places), text if len(plain) == len(text) else "")
 
 
 def normalised(text: str) -> str:

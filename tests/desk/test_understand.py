@@ -263,3 +263,20 @@ def test_a_list_of_vitamins_is_each_of_them(text: str, components: tuple[str, ..
 def test_a_heat_is_answered_by_its_own_band(text: str, band: str, desk: Desk) -> None:
     replies = desk.replies(text)
     assert all(band in str(reply.handling) for reply in replies), [reply.handling for reply in replies]
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("¿queda grasa tras un año congelada?", "un año"),
+        ("lait congelé de février à août, les graisses ?", "février à août"),
+        ("fat frozen 2-3 months", "2-3 months"),
+    ],
+)
+def test_a_time_is_shown_as_it_was_written(text: str, said: str, desk: Desk) -> None:
+    assert f"[{said}]" in desk.replies(text)[0].question
+
+
+def test_two_times_in_one_window_are_answered_once(desk: Desk) -> None:
+    replies = desk.replies("fat after 5 months and after 6 months in the freezer")
+    assert [reply.handling for reply in replies] == ["frozen:home:over-120d"]
