@@ -6,6 +6,7 @@ import io
 import zipfile
 from pathlib import Path
 
+import docx
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
@@ -165,7 +166,6 @@ def test_a_word_file_is_read_with_cells_headers_titles_and_pictures(tmp_path: Pa
 
 
 def test_a_word_file_made_by_a_word_processor_s_library_is_read(tmp_path: Path) -> None:
-    docx = pytest.importorskip("docx", reason="python-docx is not installed")
     made = docx.Document()
     made.add_heading("Our milk", 1)
     made.add_paragraph("Freeze-drying retains all nutrients.", style="List Bullet")
