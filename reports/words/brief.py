@@ -75,5 +75,5 @@ def short_answer(finding: Finding | None, library: Library, say: Catalogue) -> s
         one, two = sorted(study.retained_percent for study in figures)
         return say.say("cell/two", one=parts(one, say), two=parts(two, say), **values)
     else:
-        key = "figure"
+        key = "level" if round(kept) > 100 else "figure"  # 110 of 100 cannot be still there
     return say.say(f"cell/{key}", kept=parts(kept, say), **values)
