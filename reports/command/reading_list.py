@@ -10,7 +10,8 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from reports.command.bring import add_store_option
-from reports.words.catalogue import load_catalogue
+from reports.command.language import add_language_option
+from reports.words.catalogue import Catalogue, load_catalogue
 from reports.words.reading_words import reading_reason, what_to_copy
 
 if TYPE_CHECKING:
@@ -27,6 +28,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of reading-list."""
     parser.add_argument("--json", action="store_true", help="print an object with every paper and every gain")
     parser.add_argument("--first", type=int, default=None, metavar="N", help="only the first N papers")
+    add_language_option(parser)
     add_store_option(parser)
 
 
@@ -45,26 +47,31 @@ def run(options: argparse.Namespace) -> int:
     store = open_store(options.store)
     ensure_evidence(store)
     entries = reading_list(store)[: options.first]
-    papers = {study.key: reference_line(study) for study in all_rows(store, Study)}
+    say = load_catalogue(options.lang)
+    papers = {study.key: reference_line(study, say) for study in all_rows(store, Study)}
     components = {component.id: component for component in all_rows(store, Component)}
     references = [papers.get(entry.key, entry.reference) for entry in entries]
     if options.json:
-        listed = [_plain(entry, reference, components) for entry, reference in zip(entries, references, strict=True)]
+        listed = [
+            _plain(entry, reference, components, say) for entry, reference in zip(entries, references, strict=True)
+        ]
         print(json.dumps({"schema": _SCHEMA, "papers": listed}, ensure_ascii=False, indent=2))
     else:
-        blocks = [_block(entry, reference, components) for entry, reference in zip(entries, references, strict=True)]
+        blocks = [
+            _block(entry, reference, components, say) for entry, reference in zip(entries, references, strict=True)
+        ]
         print("\n\n".join(blocks))
     return 0 if entries else 3
 
 
-def _plain(entry: ReadingListEntry, reference: str, components: Mapping[str, Component]) -> dict[str, Any]:
-    say = load_catalogue()
+def _plain(
+    entry: ReadingListEntry, reference: str, components: Mapping[str, Component], say: Catalogue
+) -> dict[str, Any]:
     told = {"reason": reading_reason(entry, components, say), "copy": what_to_copy(entry, components, say)}
     return asdict(entry) | {"reference": reference} | told
 
 
-def _block(entry: ReadingListEntry, reference: str, components: Mapping[str, Component]) -> str:
-    say = load_catalogue()
+def _block(entry: ReadingListEntry, reference: str, components: Mapping[str, Component], say: Catalogue) -> str:
     links = [f"https://doi.org/{entry.doi}" if entry.doi else "", f"PMID {entry.pmid}" if entry.pmid else ""]
     head = " ".join(part for part in (reference, *links) if part)
     lines = [

@@ -9,9 +9,11 @@ from dataclasses import asdict
 from typing import TYPE_CHECKING, Any
 
 from reports.command.bring import add_store_option
+from reports.command.language import add_language_option
 
 if TYPE_CHECKING:
     from evidence.findings.trail import Trail
+    from reports.words.catalogue import Catalogue
     from reports.words.library import Library
     from reports.words.why_words import WhyPart
 
@@ -25,6 +27,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the options of why."""
     parser.add_argument("number", metavar="NUMBER", help="the number under an answer, as in A-0412")
     parser.add_argument("--json", action="store_true", help="print an object")
+    add_language_option(parser)
     add_store_option(parser)
 
 
@@ -43,7 +46,7 @@ def run(options: argparse.Namespace) -> int:
 
     store = open_store(options.store)
     ensure_evidence(store)
-    say, plain = load_catalogue("en", "why"), load_catalogue()
+    say, plain = load_catalogue(options.lang, "why"), load_catalogue(options.lang)
     number = options.number.strip().upper()
     found = {finding.number: finding for finding in findings(store)}
     if number not in found:
@@ -60,7 +63,7 @@ def run(options: argparse.Namespace) -> int:
     if options.json:
         print(json.dumps(_plain(trail, parts, library), ensure_ascii=False, indent=2))
     else:
-        print(_as_text(why_title(trail, library, say, plain), parts, library, plain.say))
+        print(_as_text(why_title(trail, library, say, plain), parts, library, plain))
     return 0
 
 
@@ -95,7 +98,7 @@ def _printed(row: str, library: Library) -> str:
     return as_printed(library.measurements[row])
 
 
-def _as_text(title: str, parts: tuple[WhyPart, ...], library: Library, say: Any) -> str:
+def _as_text(title: str, parts: tuple[WhyPart, ...], library: Library, say: Catalogue) -> str:
     blocks = [title]
     for part in parts:
         lines = [part.heading]
@@ -103,9 +106,14 @@ def _as_text(title: str, parts: tuple[WhyPart, ...], library: Library, say: Any)
             lines.append(_wrapped(line.text, "  ", "    "))
             lines += [_wrapped(text, "      ", "        ") for text in line.under]
         blocks.append("\n".join(lines))
-    cautions = "\n".join(_wrapped(f"* {caution.text_en}", "", "  ") for caution in library.cautions)
-    edition = say("evidence/edition", date=library.edition.evidence_of, edition=library.edition.hash[:12])
-    return "\n\n".join([*blocks, edition, f"{say('evidence/safe')}\n{cautions}"])
+    from datetime import date
+
+    from reports.words.named import caution_text
+
+    cautions = [_wrapped(f"* {caution_text(caution, say)}", "", "  ") for caution in library.cautions]
+    day = date.fromisoformat(library.edition.evidence_of)
+    edition = say.say("evidence/edition", date=say.date(day), edition=library.edition.hash[:12])
+    return "\n\n".join([*blocks, edition, "\n".join([say.say("evidence/safe"), *cautions])])
 
 
 def _wrapped(text: str, first: str, then: str) -> str:

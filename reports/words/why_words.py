@@ -9,6 +9,7 @@ from evidence.findings.trail import Place, RowTrail, RuleCheck, StepTrail, Trail
 from evidence.model.rule_sources import Threshold
 from reports.words.answers import answer_sentences, component_words
 from reports.words.catalogue import Catalogue
+from reports.words.chains import chain_words
 from reports.words.handlings import handling_words
 from reports.words.library import Library
 from reports.words.printed import as_printed, class_words, direction_words, read_in, reason_words, recipe_words
@@ -118,8 +119,8 @@ def _row(row: RowTrail, place: int, library: Library, say: Catalogue, plain: Cat
     under = [
         say.say(
             "row/compared",
-            handling=printed.handling,
-            baseline=printed.baseline,
+            handling=chain_words(printed.handling, plain),
+            baseline=chain_words(printed.baseline, plain),
             **{"class": class_words(printed.baseline_class, plain)},
         )
     ]
