@@ -210,6 +210,7 @@ def _empty_archive() -> bytes:
         ("sheet.xlsx", b"PK", ".docx"),
         ("page", b"words", "no ending"),
     ],
+    ids=("bomb", "laughs", "other", "text", "cut", "picture", "latin", "sheet", "page"),
 )
 def test_what_cannot_be_read_is_said_in_a_sentence(name: str, data: bytes, told: str, tmp_path: Path) -> None:
     path = tmp_path / name
