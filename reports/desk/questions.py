@@ -22,6 +22,8 @@ _MOST_REMEMBERED = 3
 _MOST_JOINING = 200  # joining words of one sentence that are looked at
 _SentenceT = TypeVar("_SentenceT", Found, Time, Temperature)
 DRYING = "freeze-dried"
+SAFETY = "safety"
+_OPENED, _STORAGE = "opened-pack", "storage"
 
 
 @dataclass(frozen=True)
@@ -80,6 +82,18 @@ def _without_negated(found: Sequence[Found], roles: Sequence[Found], words: Sequ
     negated = {order[role.end] + 1 for role in roles if role.id == "not"}
     kept = [each for each in found if each.kind != "handling" or order[each.place] not in negated]
     return kept if any(each.kind == "handling" for each in kept) else list(found)
+
+
+def _without_explained(found: Sequence[Found], message: Words) -> list[Found]:
+    """Leave out a name whose bracket says which ones are meant: good fats (DHA and ARA)."""
+    opened = {each.place - 1: each.id for each in found if each.kind == "component" and each.place}
+    return [
+        each
+        for each in found
+        if each.kind != "component"
+        or message.tokens[min(each.end + 1, len(message.tokens) - 1)].raw != "("
+        or opened.get(each.end + 1, each.id) == each.id
+    ]
 
 
 def _sentences(found: Sequence[Found], roles: Sequence[Found], read: Quantities, lexicon: Lexicon) -> list[_Sentence]:
@@ -208,7 +222,11 @@ def _redirects(
     harm: dict[str, tuple[bool, bool]],
 ) -> list[str]:
     """Return the redirects in order: urgent, about harm, others."""
+    asking_leave = {role.place for role in roles if role.id == "may_i"}
     hits = [each.id for each in found if each.kind == "redirect"]
+    if any(harm[each][1] and each != SAFETY for each in hits):  # "can I still" belongs to what is asked beside it
+        asked_alone = [each for each in found if each.kind == "redirect" and each.place not in asking_leave]
+        hits = [each.id for each in asked_alone] or hits
     if read.weeks_born is not None and read.weeks_born < lexicon.term_weeks:
         hits.append("premature")
     words: dict[int, set[str]] = {}
@@ -221,14 +239,16 @@ def _redirects(
     kinds = {each.kind for each in found}
     told = {role.id for role in roles}
     if "kept" in told and "powder" in told and not told & {"less", "left"} and not kinds & {"component", "general"}:
-        hits.append("storage")  # powder that is kept, and nothing asked of what is in it
+        hits.append(_STORAGE)  # powder that is kept, and nothing asked of what is in it
     asking = {role.sentence for role in roles if role.id == "how_long"}
     of_sentence: dict[int, set[str]] = defaultdict(set)
     for each in found:
         of_sentence[each.sentence].add(each.kind)
     alone = {number for number, mine in of_sentence.items() if not mine & {"component", "redirect", "general"}}
     if any("handling" in of_sentence[number] for number in asking & alone):
-        hits.append("storage")  # how long milk or powder keeps, and nothing else
+        hits.append(_STORAGE)  # how long milk or powder keeps, and nothing else
+    if _OPENED in hits:  # of two questions about keeping, the one that was asked
+        hits = [each for each in hits if each != _STORAGE]
     unique = list(dict.fromkeys(hits))
     return sorted(unique, key=lambda each: (not harm[each][0], not harm[each][1]))
 
@@ -262,7 +282,7 @@ def read_message(
     read = quantities_of(words, lexicon, today)
     found = matches_of(words.tokens, words.words, read.used, lexicon)
     roles = roles_of(words.tokens, words.words, lexicon)
-    found = _without_negated(found, roles, words.words)
+    found = _without_explained(_without_negated(found, roles, words.words), words)
     if spoken == UNKNOWN:
         urgent = [each.id for each in found if each.kind == "redirect" and harm[each.id][0]]
         return Message(UNKNOWN, (), tuple(dict.fromkeys(urgent)), (), ())

@@ -24,6 +24,7 @@ _PART_OF = {
 }
 # freezing before drying is what people mean by "frozen and dried", with no word between that says otherwise
 _FAR = 6  # words between "stored" and where
+_NIGHT = 0.5  # days
 _HEATS = ("warmed", "pasteurised", "scalded", "heated")
 _BEFORE_FREEZING = ("pasteurised", "scalded", "heated")
 _BEFORE_DRYING = ("frozen", "pasteurised", "scalded")
@@ -135,6 +136,21 @@ def _shelved(steps: list[Step], roles: Sequence[Found]) -> list[Step]:
     ]
 
 
+def _thawed_there(steps: list[Step], times: Sequence[Time], roles: Sequence[Found]) -> list[Step]:
+    """Leave out the fridge where milk is thawed in it, and told for no longer than a night: no step of its own."""
+    thaws = [step for step in steps if step.kind == "thawed"]
+    if not thaws or any(time.high_days > _NIGHT for time in times):
+        return steps
+    thaw = thaws[0]
+    return [
+        step
+        for step in steps
+        if step.kind != "chilled"
+        or not thaw.end < step.position <= thaw.end + _FAR
+        or _between(roles, thaw, step) & {"then", "after", "than", "kept"}
+    ]
+
+
 def _lies_near(places: Sequence[int], steps: Sequence[Step], most: int = 3) -> bool:
     return any(abs(place - step.end) <= most for place in places for step in steps)
 
@@ -151,7 +167,7 @@ def steps_of(
                 steps.append(Step(kind, found.place, found.end))
     kinds = {step.kind for step in steps}
     steps = [step for step in steps if not any(whole in kinds for whole in _PART_OF.get(step.kind, ()))]
-    steps = _shelved(_kept(steps, times, roles), roles)
+    steps = _thawed_there(_shelved(_kept(steps, times, roles), roles), times, roles)
     steps = _with_temperatures(steps, heats, lexicon)
     steps = _with_times(steps, times)
     kinds = {step.kind for step in steps}

@@ -20,7 +20,7 @@ __all__ = ["LANGUAGES", "Lexicon", "Redirect", "lexicon_values", "load_redirects
 LANGUAGES = ("en", "fr", "es")
 # words that hold a sentence together; each list of questions.LANG.toml by this name
 ROLES = (
-    "then", "after", "first", "than", "how_long", "not", "kept", "powder", "less", "left", "fresh", "since",
+    "then", "after", "first", "than", "how_long", "not", "kept", "powder", "less", "left", "fresh", "since", "may_i",
 )  # fmt: skip
 _SHORTEST_NAME = 2  # a letter alone is a vitamin's
 Meanings = dict[str, list[list[str]]]
