@@ -44,7 +44,7 @@ def test_what_was_tuned_on_is_read_as_well_as_it_ever_was(half: str, desk: Desk)
     assert all(share[aspect] >= least for aspect, least in FLOOR.items()), said
 
 
-@pytest.mark.parametrize("half", (*TUNED, *UNTOUCHED))
+@pytest.mark.parametrize("half", [*TUNED, *UNTOUCHED])
 def test_no_message_loses_the_cautions_or_its_question(half: str, desk: Desk) -> None:
     for case in cases(half):
         replies = desk.replies(case.message)
