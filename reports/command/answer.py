@@ -13,6 +13,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from reports.command.bring import add_store_option
+from reports.command.with_settings import add_settings_option
 
 if TYPE_CHECKING:
     from reports.desk.notes import Notes
@@ -39,6 +40,7 @@ def add_arguments(parser: argparse.ArgumentParser) -> None:
     )
     parser.add_argument("--json", action="store_true", help="print a list, one object a question")
     add_store_option(parser)
+    add_settings_option(parser)
 
 
 def run(options: argparse.Namespace) -> int:
@@ -73,6 +75,15 @@ def _message(words: list[str]) -> str:
     return sys.stdin.buffer.read().decode("utf-8", "replace")
 
 
+def _pages_at(options: argparse.Namespace) -> str:
+    """Return where the service's pages stand, for an e-mail; other lengths do not read the settings."""
+    if options.length != "email":
+        return ""
+    from reports.command.with_settings import chosen_settings
+
+    return chosen_settings(options).pages_at
+
+
 def _answer(options: argparse.Namespace) -> int:
     from reports.desk.desk import Desk
 
@@ -84,5 +95,7 @@ def _answer(options: argparse.Namespace) -> int:
         from reports.desk.printing import printed
 
         clerk = desk.clerk(replies[0].lang if replies[0].lang in _LANGUAGES else options.lang or "en")
-        print(printed(replies, options.length, clerk.say, clerk.notes["date"]))
+        address = _pages_at(options)
+        newest = clerk.main.say("email/newest", address=address) if address else ""
+        print(printed(replies, options.length, clerk.say, clerk.notes["date"], newest))
     return 3 if all(reply.status in ("no_evidence", "not_understood") for reply in replies) else 0

@@ -112,14 +112,11 @@ def _compared(clerk: Clerk, replies: list[Reply], asked_of: Sequence[Asked]) -> 
         if len(at) < 2:
             continue
         shared = set.intersection(*({study.key for study in replies[place].studies} for place in at))
-        names = [study.reference for study in replies[at[0]].studies if study.key in shared]
-        told = clerk.say.say("compare/same_study", study=_short(names[0])) if names else clerk.say.say("compare/apart")
+        both = [study.key for study in replies[at[0]].studies if study.key in shared]
+        named = clerk.cards(component)[1]["named"] if component and both else {}
+        told = clerk.say.say("compare/same_study", study=named[both[0]]) if named else clerk.say.say("compare/apart")
         last = made[at[-1]]
         made[at[-1]] = replace(
             last, sentence=f"{last.sentence} {told}", say=f"{last.say} {told}", email=f"{last.email}\n{told}\n"
         )
     return made
-
-
-def _short(reference: str) -> str:
-    return reference.split(". ")[0]

@@ -36,13 +36,8 @@ def language_values(names: Iterable[tuple[str, str, str]] = ()) -> dict[str, lis
             for name in names
             if name.rstrip("*").isalpha()
         }
-    owners: dict[str, str] = {}
-    for _, language, name in sorted(names, key=lambda each: LANGUAGES.index(each[1])):
-        for part in normalised(name).split():
-            owners.setdefault(part, language)
-    for part, language in owners.items():
-        if len(part) >= _NAME:
-            told[language].add(part)
+    for _, language, name in names:  # a name that languages share tells of each of them in part
+        told[language] |= {part for part in normalised(name).split() if len(part) >= _NAME}
     for language, others in read_words()["others"].items():
         told[language] = {part for name in others for part in normalised(name).split()}
     # a single letter may be a vitamin's

@@ -114,9 +114,13 @@ class _Maker:
         return {
             "id": component.id,
             "name": name,
+            "named": {
+                each.study: short_name(self.library.studies[each.study], self.say)
+                for finding in mine for each in finding.every_study
+            },
             "cards": [vars(self.card(finding)) for finding in ordered],
             "between": {
-                step: no_evidence_sentence(name, "{after}", _GAP, count, self.say)
+                step: no_evidence_sentence(name, "{after}", _GAP, count, self.say, told=True)
                 for step, count in between.items()
             },
             "papers": self.papers.get(component.id, {}),

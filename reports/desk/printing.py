@@ -16,15 +16,17 @@ LENGTHS: tuple[Length, ...] = ("phone", "email", "page")
 _WIDTH = 96
 
 
-def printed(replies: Sequence[Reply], length: Length, say: Catalogue, day: str) -> str:
+def printed(replies: Sequence[Reply], length: Length, say: Catalogue, day: str, newest: str = "") -> str:
     """Return replies as text; every length ends in the cautions, and every answer in its number and edition.
 
-    say: the desk's catalogue in the language of the reply; day: the date of the evidence in words.
+    say: the desk's catalogue in the language of the reply; day: the date of the evidence in words;
+    newest: a line that says where the newest pages stand, if there is one.
     """
     make = {"phone": _phone, "email": _email, "page": _page}[length]
     blocks = [make(reply, say, day) for reply in replies]
     cautions = "\n".join(_wrapped(f"* {caution}") for caution in replies[0].cautions)
-    return "\n\n".join([*blocks, f"{say.say('safe')}\n{cautions}"])
+    foot = [newest] if newest else []
+    return "\n\n".join([*blocks, *foot, f"{say.say('safe')}\n{cautions}"])
 
 
 def _head(reply: Reply, say: Catalogue) -> list[str]:

@@ -14,7 +14,7 @@ from reports.words.handlings import handling_words
 from reports.words.library import Library
 from reports.words.named import component_name
 from reports.words.names import Name
-from reports.words.printed import reason_words
+from reports.words.printed import is_note, reason_words
 from reports.words.references import short_name
 
 __all__ = [
@@ -201,7 +201,12 @@ def share_words(percent: float, say: Catalogue) -> str:
 
 
 def _listed_only(finding: Finding, name: Name, after: str, say: Catalogue) -> list[str]:
-    reasons = list(dict.fromkeys(reason_words(each.reason, say) for each in finding.not_pooled))
+    reasons = list(
+        dict.fromkeys(
+            say.say("answer/noted") if is_note(each.reason, say) else reason_words(each.reason, say)
+            for each in finding.not_pooled
+        )
+    )
     why = say.say("list/of_two", first=reasons[0], second=reasons[1]) if len(reasons) > 1 else "".join(reasons)
     return [say.say("answer/listed_only", component=name, after=after, why=why)]
 
@@ -298,14 +303,18 @@ def answer_sentences(finding: Finding, library: Library, say: Catalogue) -> tupl
     return tuple(sentences)
 
 
-def no_evidence_sentence(component: str, after: str, noun: str, between: int, say: Catalogue) -> str:
+def no_evidence_sentence(
+    component: str, after: str, noun: str, between: int, say: Catalogue, *, told: bool = False
+) -> str:
     """Return the sentence for a question that no finding answers.
 
     between counts studies that compared two handled milks with each other: measured, but not this handling alone.
+    told: in a reply, which has no second side to point to.
     """
     if between:
         studies = say.count("studies", between)
-        return say.say("answer/only_between", component=component, noun=noun, studies=studies)
+        key = "only_between_told" if told else "only_between"
+        return say.say(f"answer/{key}", component=component, noun=noun, studies=studies)
     return say.say("answer/no_evidence", component=component, after=after)
 
 

@@ -62,7 +62,11 @@ def short_answer(finding: Finding | None, library: Library, say: Catalogue) -> s
     pooled, figures = finding.pooled, finding.figure_studies
     if pooled is None:
         told = what_they_saw(finding.said, say) if finding.said else say.say("cell/bound")
-        return say.say("cell/words", what_they_saw=told, against=against_phrase([*finding.studies, *finding.said], say))
+        seen = finding.said or finding.every_study
+        return say.say(
+            "cell/words", what_they_saw=told, k_words=say.count("studies", len({each.study for each in seen})),
+            against=against_phrase([*finding.studies, *finding.said], say),
+        )  # fmt: skip
     values = {"against": against_phrase(figures, say), "k_words": say.count("studies", len(figures))}
     kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent
     if finding.group in ("count", "marker"):

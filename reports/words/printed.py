@@ -11,6 +11,7 @@ __all__ = [
     "as_printed",
     "class_words",
     "direction_words",
+    "is_note",
     "n_words",
     "place_words",
     "read_in",
@@ -103,14 +104,19 @@ def read_in(row: Measurement, say: Catalogue | None = None) -> str:
     return say.say("printed/read_in", source=told, place=locator)
 
 
+def is_note(reason: str, say: Catalogue) -> bool:
+    """Return whether a reason is a note that a reader wrote beside one row, in the language of the table."""
+    known = "/" not in reason and _rows(say).has(f"not_pooled/{reason}")
+    return not known and _MILK_OF.fullmatch(reason) is None
+
+
 def reason_words(reason: str, say: Catalogue) -> str:
     """Return why a row is listed and not pooled; a note a reader wrote beside one row stands as it was written."""
     say = _rows(say)
     same = _MILK_OF.fullmatch(reason)
     if same is not None:
         return say.say("not_pooled/same milk", study=same["study"])
-    key = f"not_pooled/{reason}"
-    return say.say(key) if "/" not in reason and say.has(key) else say.say("note/reason", note=reason)
+    return say.say("note/reason", note=reason) if is_note(reason, say) else say.say(f"not_pooled/{reason}")
 
 
 def recipe_words(recipe: str, flags: tuple[str, ...], say: Catalogue) -> str:
