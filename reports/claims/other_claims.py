@@ -27,7 +27,7 @@ def no_claim(signs: Signs) -> Judgement:
     names = bool(signs.components) or signs.has("retention/general")
     if names and words >= _SENTENCE and not signs.asks and not signs.has("question/open"):
         return _judged(signs, "content", "vague", "content_unread", "content")
-    if signs.has("process/does") and not signs.asks:
+    if signs.has("process/does") and not signs.asks and not signs.has("opinion/shop"):
         return Judgement("process", "none", "process")
     return Judgement("opinion", "none", "nothing")
 
@@ -78,6 +78,9 @@ def _safety(signs: Signs) -> Iterable[Judgement]:
     if _keeps_for(signs):
         claimed = True
         yield _judged(signs, "safety", "too_far", "safety", "safety")
+    if _warm_water(signs):
+        claimed = True
+        yield _judged(signs, "safety", "too_far", "safety", "safety")
     yield from _vulnerable(signs, warned, claimed)
 
 
@@ -90,6 +93,17 @@ def _keeps_for(signs: Signs) -> bool:
         0 <= place - hit.end <= _ENDS and not signs.denied(hit, NEAR, after=False)
         for hit in signs.of("safety/shelf_verb")
         for place in times
+    )
+
+
+def _warm_water(signs: Signs) -> bool:
+    """Return whether a sentence tells how warm to make the drink: a way to prepare it and a temperature."""
+    if signs.asks or signs.studies is not None or signs.has("safety/caution"):
+        return False
+    return any(
+        abs(warm.start - way.end) <= FAR and not signs.denied(way, NEAR, after=False)
+        for way in signs.of("safety/prepare")
+        for warm in signs.of("safety/warm")
     )
 
 
