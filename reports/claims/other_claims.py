@@ -72,15 +72,12 @@ def _safety(signs: Signs) -> Iterable[Judgement]:
             yield _judged(signs, "safety", "too_far", "safety", "safety")
     for _ in signs.of("safety/topic"):
         yield _warns(signs, "safety")
-    for _ in signs.of("safety/shelf"):
+    if signs.has("safety/shelf") or _keeps_for(signs):
         claimed = True
-        yield _judged(signs, "safety", "too_far", "safety", "safety")
-    if _keeps_for(signs):
-        claimed = True
-        yield _judged(signs, "safety", "too_far", "safety", "safety")
+        yield _judged(signs, "safety", "too_far", "safety_store", "safety_store")
     if _warm_water(signs):
         claimed = True
-        yield _judged(signs, "safety", "too_far", "safety", "safety")
+        yield _judged(signs, "safety", "too_far", "safety_water", "safety_water")
     yield from _vulnerable(signs, warned, claimed)
 
 

@@ -85,15 +85,16 @@ def _as_text(claims: Sequence[Claim], checker: Checker, everything: bool) -> str
     if not claims:
         blocks.append(say.say("report/no_sentences"))
     elif count:
-        blocks.append(say.say("report/heading", count=count, all=len(claims)))
+        blocks.append(say.say("report/heading", count=count, sentences=say.count("report/sentences", len(claims))))
     else:
-        blocks.append(say.say("report/all_well", all=len(claims)))
+        blocks.append(say.count("report/all_well", len(claims)))
     blocks += [
         _block(place, claim, say)
         for place, claim in enumerate(claims, start=1)
         if everything or claim.to_change or claim.verdict == "vague"
     ]
-    told = {verdict: sum(claim.verdict == verdict for claim in claims) for verdict in ("supported", "none")}
+    keys = {"supported": "report/may_stand", "none": "report/claim_nothing"}
+    told = {verdict: say.count(key, sum(claim.verdict == verdict for claim in claims)) for verdict, key in keys.items()}
     blocks.append(_wrapped(say.say("report/others", **told)))
     edition = library.edition
     blocks.append(
