@@ -9,6 +9,7 @@ from reports.claims.signs import FAR, NEAR, Signs
 
 __all__ = ["judge_others", "no_claim"]
 
+_STEP = "→"  # between the steps of a row's handling, which is a record and no advice
 _SENTENCE = 5  # words; fewer are a heading or a label
 _ENDS = 6  # words between "keeps" and the time it keeps for
 
@@ -94,13 +95,14 @@ def _keeps_for(signs: Signs) -> bool:
 
 
 def _warm_water(signs: Signs) -> bool:
-    """Return whether a sentence tells how warm to make the drink: a way to prepare it and a temperature."""
-    if signs.asks or signs.studies is not None or signs.has("safety/caution"):
+    """Return whether a sentence tells how warm to make the drink: a way to prepare it and a temperature above zero."""
+    if _STEP in signs.tokens or signs.asks or signs.studies is not None or signs.has("safety/caution"):
         return False
     return any(
         abs(warm.start - way.end) <= FAR and not signs.denied(way, NEAR, after=False)
         for way in signs.of("safety/prepare")
         for warm in signs.of("safety/warm")
+        if "−" not in signs.tokens[max(0, warm.start - 2) : warm.start]
     )
 
 

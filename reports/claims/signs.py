@@ -27,7 +27,8 @@ _WHOLE = (
 _INSIDE = (
     "neg/before", "neg/after", "retention/keep", "retention/loss", "retention/all", "retention/few",
     "retention/general",
-    "retention/rise", "retention/keep_weak", "safety/free", "safety/good", "safety/bad", "health/good", "safety/shelf_verb",
+    "retention/rise", "retention/keep_weak", "safety/free", "safety/good", "safety/bad", "health/good",
+    "safety/shelf_verb",
 )  # fmt: skip
 
 

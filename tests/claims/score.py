@@ -1,6 +1,7 @@
 """How the check does on claims written before it: `python -m tests.claims.score`.
 
-Prints both halves of each lot by kind, verdict, component, handling and language; lists the misses of the half to tune on only.
+Prints both halves of each lot by kind, verdict, component, handling and language; lists the misses of the half to
+tune on only.
 """
 
 from __future__ import annotations
