@@ -41,6 +41,9 @@ def phone_text(finding: Finding, library: Library, say: Catalogue) -> str:
     else:
         told = say.say("phone/answer", **values)
     germs = library.components[finding.component].wanted == "germs" or finding.group == "count"
+    # "no clear change" in words must not be heard as "nothing is lost"
+    quiet = finding.pooled is None and any(each.kind == "no_change" for each in finding.said)
+    told = _run_on(told, say.say("phone/unseen") if quiet and not germs else "")
     return _run_on(told, say.say("count/never_sterile" if germs else "phone/nutrients"))
 
 

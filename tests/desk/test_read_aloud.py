@@ -20,6 +20,8 @@ WORDS_ONLY = {
     "es": ("IgA congelada 2 meses", "un estudio"),
 }
 
+UNSEEN = {"en": "may have gone unseen", "fr": "passer inaperçue", "es": "pasado inadvertida"}
+
 
 @pytest.fixture(scope="module")
 def desk(shipped_store: Store) -> Desk:
@@ -55,6 +57,7 @@ def test_what_was_told_in_words_says_who_saw_it(language: str, desk: Desk) -> No
     (reply,) = desk.replies(question, language)
     assert reply.status == "words_only"
     assert who in reply.say
+    assert UNSEEN[language] in reply.say  # "no clear change" is not heard as "nothing is lost"
 
 
 def test_two_figures_of_one_study_name_it_as_sentences_do(desk: Desk) -> None:
