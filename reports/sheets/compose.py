@@ -25,7 +25,7 @@ from reports.words.answers import (
 from reports.words.brief import brief_answer
 from reports.words.catalogue import Catalogue
 from reports.words.choose import DRYING, FREEZING, in_page_order, leading, on_drying_or_freezing, rows_between
-from reports.words.compared import hundred_is
+from reports.words.compared import against_phrase, hundred_is
 from reports.words.dates import look_again
 from reports.words.handlings import family, handling_words
 from reports.words.library import Library
@@ -183,7 +183,9 @@ class SheetMaker:
                 if len(shelves) > 1:
                     figures = self.say.joined([self._shelf_figure(row) for row in sorted(rows, key=lambda row: row.id)])
                     name = short_name(self.library.studies[study.study], self.say)
-                    told.append(Told(self.say.say("more_or_less/shelf", study=name, figures=figures), finding.number))
+                    against = against_phrase([study], self.say)
+                    text = self.say.say("more_or_less/shelf", study=name, figures=figures, against=against)
+                    told.append(Told(text, finding.number))
         return tuple(told)
 
     def _shelf_figure(self, row: Measurement) -> str:

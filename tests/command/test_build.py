@@ -90,7 +90,7 @@ def test_a_sheet_tells_its_number_with_what_it_was_compared_with(built: Path) ->
     drying = (built / "vitamin-c.html").read_text(encoding="utf-8")
     assert re.search(r"\b70\b[^.]*compared with[^.]*not stated", drying)
     words = (built / "lactoferrin.html").read_text(encoding="utf-8")
-    assert re.search(r"looked at lactoferrin[^.]*compared with[^.]*\.[^.]*no number", words)
+    assert re.search(r"looked at lactoferrin[^.]*\.\s+Compared with[^.]* saw [^.]*\.[^.]*no number", words)
 
 
 def test_the_same_evidence_gives_the_same_bytes_with_any_number_of_workers(

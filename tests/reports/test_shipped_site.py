@@ -107,7 +107,7 @@ def test_vitamin_c_says_what_the_paper_says(built: Built) -> None:
     # Martysiak-Zurowska and others 2020, abstract: five women, vitamin C fell by 31 % on freeze-drying
     text = shown(page(built, "vitamin-c"))
     assert "One study of five mothers found about 69 of every 100 parts of vitamin C still there" in text
-    assert "fresh or already frozen: not stated" in text
+    assert "fresh or frozen: not stated" in text
 
 
 def test_every_link_between_pages_leads_somewhere(built: Built) -> None:
