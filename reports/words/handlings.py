@@ -12,6 +12,8 @@ from reports.words.names import Name, made_name
 
 __all__ = ["HandlingWords", "family", "handling_words", "load_handlings"]
 
+# a step among others carries no bands; these kinds stand in handlings.csv with one only
+_BARE = {"frozen": "frozen:home", "kept": "kept:freeze-dried"}
 # the time comes first after these: "after 9 to 45 days in ..."
 _TIMED = ("frozen", "chilled", "room")
 
@@ -74,20 +76,18 @@ def handling_words(key: str, say: Catalogue) -> HandlingWords:
         else:
             after = say.say("handling/held", after=words.after, held=" ".join(_band(part, say) for part in bands))
         return HandlingWords(kind, words.noun, after, (), words.order, words.asked)
-    steps = list(dict.fromkeys(_step(part, known, say) for part in key.split("+")))
+    steps = list(dict.fromkeys(_step(part, known) for part in key.split("+")))
     noun = steps[0]
     for step in steps[1:]:
         noun = _then(noun, step, say)
     return HandlingWords(key, noun, say.say("handling/after", noun=noun), (), 90, False)
 
 
-def _step(part: str, known: dict[str, HandlingWords], say: Catalogue) -> Name:
-    kind = family(part)
-    if kind in known:
-        return known[kind].noun
-    step = part.split(":")[0]
-    key = f"handling/step/{step}"
-    return Name(say.say(key)) if say.has(key) else Name(step)
+def _step(part: str, known: dict[str, HandlingWords]) -> Name:
+    kind, step = family(part), part.split(":")[0]
+    if kind not in known:
+        kind = _BARE.get(step, "")
+    return known[kind].noun if kind in known else Name(step)
 
 
 def _then(first: Name, second: Name, say: Catalogue) -> Name:

@@ -208,3 +208,13 @@ def test_reading_level_is_measured_sentence_by_sentence(rules: Rules) -> None:
     assert hard.past is not None and hard.past > 0 and level.kept == 1
     # Flesch-Kincaid worked by hand: 6 words, 6 syllables, one sentence: 0.39 * 6 + 11.8 * 1 - 15.59
     assert easy.score == pytest.approx(0.39 * 6 + 11.8 - 15.59, abs=0.1)
+
+
+@pytest.mark.parametrize("language", ["en", "fr", "es"])
+def test_steps_taken_together_are_told_in_words_and_never_as_codes(language: str) -> None:
+    say, codes = load_catalogue(language), {"frozen", "kept", "chilled", "heated", "pasteurised"}
+    with (data_folder() / "questions.csv").open(encoding="utf-8", newline="") as file:
+        together = {row["handling"] for row in csv.DictReader(file) if "+" in row["handling"]}
+    assert len(together) > 20
+    for key in together:
+        assert not codes & set(handling_words(key, say).noun.replace(",", " ").split()), key
