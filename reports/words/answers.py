@@ -23,6 +23,7 @@ __all__ = [
     "component_words",
     "fresh_leads",
     "how_sure",
+    "k_words",
     "no_evidence_sentence",
     "of_whom",
     "own_milk",
@@ -211,7 +212,8 @@ def _listed_only(finding: Finding, name: Name, after: str, say: Catalogue) -> li
     return [say.say("answer/listed_only", component=name, after=after, why=why)]
 
 
-def _k_words(finding: Finding, say: Catalogue) -> str:
+def k_words(finding: Finding, say: Catalogue) -> str:
+    """Return how many studies stand behind a figure, and from two studies on the range that fits."""
     studies, pooled = say.count("studies", len(finding.figure_studies)), finding.pooled
     if pooled is None or pooled.k_studies < 2:
         return studies
@@ -242,7 +244,7 @@ def _marker(finding: Finding, name: Name, after: str, say: Catalogue) -> list[st
     kept, _, _ = _level(finding)
     margin = 100 / (1 - _same_margin())
     values = {
-        "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": _k_words(finding, say),
+        "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": k_words(finding, say),
         "times": _times(kept / 100, say), "kept": parts(kept, say),
     }  # fmt: skip
     if kept > margin:
@@ -265,7 +267,7 @@ def _count(finding: Finding, name: Name, after: str, say: Catalogue) -> list[str
     kept, _, _ = _level(finding)
     fold = _fold(kept)
     values = {
-        "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": _k_words(finding, say),
+        "component": name, "after": after, "compared": compared_phrase(finding, say), "k_words": k_words(finding, say),
         "times": _times(kept / 100, say),
         "fold": say.say(f"count/fold/{fold}", kept=say.number(kept, 0 if kept >= 1 else 1)),
     }  # fmt: skip

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from evidence.findings.finding import Finding
-from reports.words.answers import component_words, parts, share_words, what_they_saw
+from reports.words.answers import component_words, k_words, parts, share_words, what_they_saw
 from reports.words.catalogue import Catalogue
 from reports.words.compared import against_phrase
 from reports.words.handlings import handling_words
@@ -29,7 +29,8 @@ def brief_answer(finding: Finding, library: Library, say: Catalogue, lead: Findi
     if pooled is not None and len(figures) == 2:
         return say.say(
             "brief/variant_two" if variant else "brief/two", against=against_phrase(figures, say),
-            kept_1=parts(figures[0].retained_percent, say), kept_2=parts(figures[1].retained_percent, say), **values,
+            kept_1=parts(figures[0].retained_percent, say), kept_2=parts(figures[1].retained_percent, say),
+            k_words=k_words(finding, say), **values,
         )  # fmt: skip
     if pooled is not None:
         kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent
@@ -37,7 +38,7 @@ def brief_answer(finding: Finding, library: Library, say: Catalogue, lead: Findi
             f"brief/{key}",
             kept=parts(kept, say),
             against=against_phrase(figures, say),
-            k_words=say.count("studies", len(figures)),
+            k_words=k_words(finding, say),
             **values,
         )
     if finding.shares is not None:
@@ -67,7 +68,9 @@ def short_answer(finding: Finding | None, library: Library, say: Catalogue) -> s
             "cell/words", what_they_saw=told, k_words=say.count("studies", len({each.study for each in seen})),
             against=against_phrase([*finding.studies, *finding.said], say),
         )  # fmt: skip
-    values = {"against": against_phrase(figures, say), "k_words": say.count("studies", len(figures))}
+    ranged = finding.group not in ("count", "marker") and finding.state in ("cant_tell", "spread")  # these are ranges
+    studies = say.count("studies", len(figures)) if ranged else k_words(finding, say)
+    values = {"against": against_phrase(figures, say), "k_words": studies}
     kept = figures[0].retained_percent if len(figures) == 1 else pooled.retained_percent
     if finding.group in ("count", "marker"):
         key = "level"
