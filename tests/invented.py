@@ -9,11 +9,14 @@ from pathlib import Path
 from typing import Any
 
 from evidence.findings.compute import Evidence, compute_findings
+from evidence.findings.edition import shipped_digest
 from evidence.findings.finding import Finding
 from evidence.handling import baseline_class, contrast, fresh_limit_hours, handling_key, parse_chain
+from evidence.intake.bundle import read_shipped
 from evidence.intake.schema import TableSchema, load_schemas
 from evidence.model.rules import Rules, load_rules
 from evidence.model.tables import Component, Measurement, Overlap, Question
+from evidence.store import import_rows, open_store
 
 __all__ = ["FRESH", "cells", "component", "evidence_of", "finding_of", "measured", "overlap", "write_tables"]
 
@@ -155,3 +158,17 @@ def write_tables(folder: Path, **rows: Sequence[Mapping[str, object]]) -> tuple[
     ]  # fmt: skip
     (bibliography / "studies.bib").write_text("\n".join(entries), encoding="utf-8")
     return data, bibliography
+
+
+def passing_for_shipped(
+    folder: Path, evidence_of: str, components: Sequence[Mapping[str, object]], **tables: Sequence[Mapping[str, object]]
+) -> Path:
+    """Return a store in the folder with a small invented edition that passes for the shipped one."""
+    bundle = read_shipped(*write_tables(folder, components=components, **tables))
+    store = open_store(str(folder / "store.sqlite"))
+    import_rows(
+        store, bundle.tables, load_rules(), origin="shipped 1", edition_name="1", evidence_of=evidence_of,
+        shipped_digest=shipped_digest(),
+    )  # fmt: skip
+    store.close()
+    return folder / "store.sqlite"

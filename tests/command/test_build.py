@@ -9,14 +9,10 @@ from pathlib import Path
 
 import pytest
 
-from evidence.findings.edition import shipped_digest
-from evidence.intake.bundle import read_shipped
-from evidence.model.rules import load_rules
 from evidence.model.shipped import data_folder
-from evidence.store import import_rows, open_store
 from reports.command.main import main
 from reports.words.catalogue import load_catalogue
-from tests.invented import cells, write_tables
+from tests.invented import cells, passing_for_shipped
 
 ROWS = [
     cells(id="alpha2031milk-1", retained_percent=70, n=5, n_kind="donors", form="total"),
@@ -35,14 +31,7 @@ def small_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("small")
     with (data_folder() / "components.csv").open(encoding="utf-8", newline="") as file:
         components = list(csv.DictReader(file))
-    bundle = read_shipped(*write_tables(folder, measurements=ROWS, components=components))
-    store = open_store(str(folder / "store.sqlite"))
-    import_rows(
-        store, bundle.tables, load_rules(), origin="shipped 1", edition_name="1", evidence_of="2031-05-03",
-        shipped_digest=shipped_digest(),
-    )  # fmt: skip
-    store.close()
-    return folder / "store.sqlite"
+    return passing_for_shipped(folder, "2031-05-03", components, measurements=ROWS)
 
 
 @pytest.fixture(scope="module")

@@ -13,14 +13,10 @@ from pathlib import Path
 import pytest
 from pypdf import PdfReader
 
-from evidence.findings.edition import shipped_digest
-from evidence.intake.bundle import read_shipped
-from evidence.model.rules import load_rules
 from evidence.model.shipped import data_folder
-from evidence.store import import_rows, open_store
 from reports.command.main import main
 from reports.words.catalogue import LANGUAGES
-from tests.invented import cells, write_tables
+from tests.invented import cells, passing_for_shipped
 
 ROWS = [
     cells(id="alpha2031milk-1", retained_percent=70, n=5, n_kind="donors"),
@@ -39,14 +35,7 @@ def small_path(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for name in ("components", "cautions"):
         with (data_folder() / f"{name}.csv").open(encoding="utf-8", newline="") as file:
             tables[name] = [row | ({"guidance": ""} if name == "cautions" else {}) for row in csv.DictReader(file)]
-    bundle = read_shipped(*write_tables(folder, measurements=ROWS, **tables))
-    store = open_store(str(folder / "store.sqlite"))
-    import_rows(
-        store, bundle.tables, load_rules(), origin="shipped 1", edition_name="1", evidence_of="2031-05-01",
-        shipped_digest=shipped_digest(),
-    )  # fmt: skip
-    store.close()
-    return folder / "store.sqlite"
+    return passing_for_shipped(folder, "2031-05-01", measurements=ROWS, **tables)
 
 
 @pytest.fixture(scope="module")
